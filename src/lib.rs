@@ -1,0 +1,8 @@
+//! The library behind the `coldcheck` program: a design of a tube amplifier in, findings out.
+//!
+//! Data flows one way: source → design → circuit → physics → facts → rules → findings → report → cli.
+
+pub mod catalogue;
+pub mod design;
+pub mod source;
+pub mod units;

@@ -1,0 +1,11 @@
+//! Files, spans, and text split into statements: everything that is about text and nothing that is about electronics.
+//!
+//! The `kdl` crate is named in one module here and nowhere else.
+
+mod complaint;
+mod span;
+mod statement;
+
+pub use complaint::{Complaint, Severity};
+pub use span::{FileId, SourceFile, Sources, Span, Spanned};
+pub use statement::{Property, Scalar, Statement};
