@@ -4,5 +4,7 @@
 
 pub mod catalogue;
 pub mod design;
+pub mod facts;
+pub mod findings;
 pub mod source;
 pub mod units;
