@@ -4,5 +4,6 @@
 
 pub mod catalogue;
 pub mod design;
+pub mod physics;
 pub mod source;
 pub mod units;
