@@ -3,7 +3,7 @@
 mod devices;
 
 pub use devices::{
-    DeviceSource, DiodeEntry, DiodeModel, DiodeModelChanges, HeaterConnection, Heating, LedEntry,
-    PentodeModel, Pin, PlateSupplyPoint, RectifierLimits, Section, SectionKind, SectionLimits,
-    TriodeModel, TubeEntry, TubeModel, TubeModelChanges, VacuumDiodeModel,
+    DeviceSource, DiodeEntry, DiodeModel, DiodeModelChanges, HeaterConnection, Heating, LedEntry, PentodeModel, Pin,
+    PlateSupplyPoint, RectifierLimits, Section, SectionKind, SectionLimits, TriodeModel, TubeEntry, TubeModel,
+    TubeModelChanges, VacuumDiodeModel,
 };

@@ -301,21 +301,8 @@ mod tests {
     #[test]
     fn every_name_is_kebab_case_and_stands_once() {
         for (index, definition) in FACTS.iter().enumerate() {
-            assert!(
-                definition
-                    .name
-                    .chars()
-                    .all(|c| c.is_ascii_lowercase() || c == '-'),
-                "{}",
-                definition.name
-            );
-            assert!(
-                FACTS[..index]
-                    .iter()
-                    .all(|other| other.name != definition.name),
-                "{} twice",
-                definition.name
-            );
+            assert!(definition.name.chars().all(|c| c.is_ascii_lowercase() || c == '-'), "{}", definition.name);
+            assert!(FACTS[..index].iter().all(|other| other.name != definition.name), "{} twice", definition.name);
             assert!(!definition.subjects.is_empty());
         }
     }

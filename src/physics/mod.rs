@@ -16,8 +16,7 @@ pub use error::SolveError;
 pub use network::{Element, ElementId, Network, NodeId};
 pub use operating_point::operating_point;
 pub use results::{
-    Crest, Currents, Discharge, ElementSwing, OperatingPoint, SteadyOptions, SteadyState, Swing,
-    SwitchOn, Transient,
+    Crest, Currents, Discharge, ElementSwing, OperatingPoint, SteadyOptions, SteadyState, Swing, SwitchOn, Transient,
 };
 pub use small_signal::{Complex, Drive, Linear, linearise};
 pub use steady_state::steady_state;

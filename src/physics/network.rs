@@ -165,9 +165,7 @@ impl Element {
     /// All its terminals.
     pub fn terminals(&self) -> impl Iterator<Item = NodeId> + use<> {
         let (a, b) = self.ends();
-        [Some(a), Some(b), self.grid(), self.screen()]
-            .into_iter()
-            .flatten()
+        [Some(a), Some(b), self.grid(), self.screen()].into_iter().flatten()
     }
 
     /// The same element between other nodes.
@@ -179,40 +177,19 @@ impl Element {
             | Self::Capacitor { a, b, .. }
             | Self::Inductor { a, b, .. }
             | Self::Winding { a, b, .. }
-            | Self::Supply {
-                plus: a, minus: b, ..
-            }
-            | Self::Junction {
-                anode: a,
-                cathode: b,
-                ..
-            }
-            | Self::VacuumDiode {
-                plate: a,
-                cathode: b,
-                ..
-            }
+            | Self::Supply { plus: a, minus: b, .. }
+            | Self::Junction { anode: a, cathode: b, .. }
+            | Self::VacuumDiode { plate: a, cathode: b, .. }
             | Self::CurrentSource { from: a, to: b, .. } => {
                 *a = place(*a);
                 *b = place(*b);
             }
-            Self::Triode {
-                plate,
-                grid,
-                cathode,
-                ..
-            } => {
+            Self::Triode { plate, grid, cathode, .. } => {
                 *plate = place(*plate);
                 *grid = place(*grid);
                 *cathode = place(*cathode);
             }
-            Self::Pentode {
-                plate,
-                grid,
-                screen,
-                cathode,
-                ..
-            } => {
+            Self::Pentode { plate, grid, screen, cathode, .. } => {
                 *plate = place(*plate);
                 *grid = place(*grid);
                 *screen = place(*screen);
@@ -228,39 +205,20 @@ impl Element {
         match *self {
             Self::Resistor { resistance, .. } => passive(resistance.0),
             Self::Capacitor { capacitance, .. } => passive(capacitance.0),
-            Self::Inductor {
-                inductance,
-                resistance,
-                ..
-            } => passive(inductance.0) && passive(resistance.0),
-            Self::Winding {
-                emf,
-                resistance,
-                phase,
-                ..
-            } => emf.0.is_finite() && passive(resistance.0) && phase.is_finite(),
-            Self::Supply {
-                voltage,
-                resistance,
-                ..
-            } => voltage.0.is_finite() && passive(resistance.0),
+            Self::Inductor { inductance, resistance, .. } => passive(inductance.0) && passive(resistance.0),
+            Self::Winding { emf, resistance, phase, .. } => {
+                emf.0.is_finite() && passive(resistance.0) && phase.is_finite()
+            }
+            Self::Supply { voltage, resistance, .. } => voltage.0.is_finite() && passive(resistance.0),
             Self::Junction { model, .. } => {
-                positive(model.is)
-                    && positive(model.n)
-                    && passive(model.rs)
-                    && model.breakdown.is_none_or(positive)
+                positive(model.is) && positive(model.n) && passive(model.rs) && model.breakdown.is_none_or(positive)
             }
             Self::VacuumDiode { model, .. } => positive(model.k),
             Self::Triode { model: m, .. } => {
-                [m.mu, m.x, m.kg1, m.kp].into_iter().all(positive)
-                    && passive(m.kvb)
-                    && m.rgi.is_none_or(positive)
+                [m.mu, m.x, m.kg1, m.kp].into_iter().all(positive) && passive(m.kvb) && m.rgi.is_none_or(positive)
             }
             Self::Pentode { model: m, .. } => {
-                [m.mu, m.x, m.kg1, m.kg2, m.kp, m.kvb]
-                    .into_iter()
-                    .all(positive)
-                    && m.rgi.is_none_or(positive)
+                [m.mu, m.x, m.kg1, m.kg2, m.kp, m.kvb].into_iter().all(positive) && m.rgi.is_none_or(positive)
             }
             Self::CurrentSource { current, .. } => passive(current.0),
         }
@@ -285,9 +243,7 @@ impl Network {
         for (place, element) in self.elements.iter().enumerate() {
             let here = element.terminals().all(|node| node.0 < self.nodes.max(1));
             if !here || !element.is_usable() {
-                return Err(SolveError::Malformed {
-                    element: ElementId(place),
-                });
+                return Err(SolveError::Malformed { element: ElementId(place) });
             }
         }
         Ok(())

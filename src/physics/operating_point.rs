@@ -8,10 +8,7 @@ use super::{Network, OperatingPoint, SolveError};
 ///
 /// # Errors
 /// See [`SolveError`].
-pub fn operating_point(
-    network: &Network,
-    guess: Option<&[f64]>,
-) -> Result<OperatingPoint, SolveError> {
+pub fn operating_point(network: &Network, guess: Option<&[f64]>) -> Result<OperatingPoint, SolveError> {
     network.check()?;
     let _ = guess;
     Ok(OperatingPoint::default())

@@ -68,12 +68,7 @@ impl Swing {
     /// A quantity that does not move.
     #[must_use]
     pub fn steady(value: f64) -> Self {
-        Self {
-            mean: value,
-            minimum: value,
-            maximum: value,
-            rms: value.abs(),
-        }
+        Self { mean: value, minimum: value, maximum: value, rms: value.abs() }
     }
 
     /// From largest to smallest.
@@ -124,11 +119,7 @@ pub struct SteadyOptions {
 
 impl Default for SteadyOptions {
     fn default() -> Self {
-        Self {
-            steps: 400,
-            agreement: 1e-7,
-            whole: false,
-        }
+        Self { steps: 400, agreement: 1e-7, whole: false }
     }
 }
 

@@ -33,10 +33,7 @@ pub struct Linear {
 /// [`SolveError::Malformed`] when the network is.
 pub fn linearise(network: &Network, point: &OperatingPoint) -> Result<Linear, SolveError> {
     network.check()?;
-    Ok(Linear {
-        network: network.clone(),
-        voltages: point.voltages.clone(),
-    })
+    Ok(Linear { network: network.clone(), voltages: point.voltages.clone() })
 }
 
 impl Linear {
@@ -44,12 +41,7 @@ impl Linear {
     ///
     /// # Errors
     /// See [`SolveError`].
-    pub fn transfer(
-        &self,
-        input: Drive,
-        output: (NodeId, NodeId),
-        frequency: Hertz,
-    ) -> Result<Complex, SolveError> {
+    pub fn transfer(&self, input: Drive, output: (NodeId, NodeId), frequency: Hertz) -> Result<Complex, SolveError> {
         let _ = (input, output, frequency, Volts(0.0), &self.voltages);
         Ok(Complex::default())
     }

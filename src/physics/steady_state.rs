@@ -7,11 +7,7 @@ use crate::units::Hertz;
 ///
 /// # Errors
 /// See [`SolveError`].
-pub fn steady_state(
-    network: &Network,
-    frequency: Hertz,
-    options: SteadyOptions,
-) -> Result<SteadyState, SolveError> {
+pub fn steady_state(network: &Network, frequency: Hertz, options: SteadyOptions) -> Result<SteadyState, SolveError> {
     network.check()?;
     let _ = (frequency, options);
     Ok(SteadyState::default())
