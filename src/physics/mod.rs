@@ -2,14 +2,26 @@
 //!
 //! Takes a [`Network`] of numbered nodes and gives numbers. Knows nothing of design files, rules or part names.
 
+mod assembly;
+mod dense;
+mod devices;
 mod discharge;
+mod equations;
 mod error;
+mod load;
+mod march;
 mod network;
 mod operating_point;
+mod orbit;
+mod partition;
+mod reduced;
 mod results;
+mod ripple;
 mod small_signal;
+mod sparse;
 mod steady_state;
 mod transient;
+mod watch;
 
 pub use discharge::discharge;
 pub use error::SolveError;
