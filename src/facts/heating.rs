@@ -11,7 +11,7 @@ use super::recorder::{Recorder, origin, sample};
 use super::study::Study;
 use super::tubes::heater_origin;
 use super::windings::winding_sources;
-use super::{State, SubjectKind, Value};
+use super::{SubjectKind, Value};
 
 /// Below this a path to a fixed potential counts as a tie of its own (common practice: artificial centre taps are
 /// made of 47 to 220 Ω).
