@@ -347,7 +347,9 @@ def pentodes():
                      ("mu", "mu", 1.0, gm * rp), ("rp_ohm", "rp_kohm", 1e3, rp)]
             for quantity, key, scale, model in pairs:
                 if number(row, key) and model is not None:
-                    residuals.append(residual(tube, row["section"], row["kind"], row["role"], row, quantity,
+                    pair = row["kind"] == "stage-push-pull"  # of which only the plate current is ever fitted
+                    role = "score" if pair and quantity != "ia_A" else row["role"]
+                    residuals.append(residual(tube, row["section"], row["kind"], role, row, quantity,
                                               number(row, key) * scale, model))
     return models, residuals
 
