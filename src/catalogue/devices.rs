@@ -271,3 +271,17 @@ pub struct LedEntry {
     /// Where the figures come from.
     pub sources: Vec<DeviceSource>,
 }
+
+impl SectionKind {
+    /// The electrodes of such a section, in the words of designs. A suppressor is listed by the tubes that bring it out.
+    #[must_use]
+    pub fn electrodes(self) -> &'static [&'static str] {
+        match self {
+            Self::Triode => &["plate", "grid", "cathode"],
+            Self::Pentode => &["plate", "grid", "screen", "cathode"],
+            Self::Rectifier { plates: 1 } => &["plate", "cathode"],
+            Self::Rectifier { .. } => &["plate1", "plate2", "cathode"],
+            Self::Regulator => &["anode", "cathode"],
+        }
+    }
+}

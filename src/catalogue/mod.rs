@@ -13,9 +13,9 @@ mod wiring;
 mod zener;
 
 pub use devices::{
-    DeviceSource, DiodeEntry, DiodeModel, DiodeModelChanges, HeaterConnection, Heating, LedEntry,
-    PentodeModel, Pin, PlateSupplyPoint, RectifierLimits, Section, SectionKind, SectionLimits,
-    TriodeModel, TubeEntry, TubeModel, TubeModelChanges, VacuumDiodeModel,
+    DeviceSource, DiodeEntry, DiodeModel, DiodeModelChanges, HeaterConnection, Heating, LedEntry, PentodeModel, Pin,
+    PlateSupplyPoint, RectifierLimits, Section, SectionKind, SectionLimits, TriodeModel, TubeEntry, TubeModel,
+    TubeModelChanges, VacuumDiodeModel,
 };
 pub use store::{Catalogue, built_in_files};
 pub use zener::zener_model;
