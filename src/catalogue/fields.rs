@@ -7,44 +7,28 @@ use super::DeviceSource;
 use super::names::nearest;
 
 /// A positive quantity written as builders write it, or as a bare number in base SI units.
-pub(super) fn quantity<Q: Quantity>(
-    value: &Spanned<Scalar>,
-    out: &mut Vec<Complaint>,
-) -> Option<Q> {
+pub(super) fn quantity<Q: Quantity>(value: &Spanned<Scalar>, out: &mut Vec<Complaint>) -> Option<Q> {
     let noun = Q::DIMENSION.to_string();
     let read = match &value.value {
         Scalar::Text(text) => parse_value(text, Q::DIMENSION).map_err(|error| error.to_string()),
         Scalar::Number(number) if number.is_finite() => Ok(*number),
-        Scalar::Number(_) | Scalar::Flag(_) | Scalar::Null => {
-            Err(format!("a {noun} is wanted here"))
-        }
+        Scalar::Number(_) | Scalar::Flag(_) | Scalar::Null => Err(format!("a {noun} is wanted here")),
     };
     match read {
         Ok(number) if number > 0.0 => Some(Q::from_base(number)),
         Ok(_) => {
-            out.push(Complaint::at(
-                value.span,
-                format!("a {noun} of the catalogue is above zero"),
-                "not above zero",
-            ));
+            out.push(Complaint::at(value.span, format!("a {noun} of the catalogue is above zero"), "not above zero"));
             None
         }
         Err(message) => {
-            out.push(Complaint::at(
-                value.span,
-                message,
-                format!("a {noun} is wanted"),
-            ));
+            out.push(Complaint::at(value.span, message, format!("a {noun} is wanted")));
             None
         }
     }
 }
 
 /// The only argument of a statement, as a quantity.
-pub(super) fn only_quantity<Q: Quantity>(
-    statement: &Statement,
-    out: &mut Vec<Complaint>,
-) -> Option<Q> {
+pub(super) fn only_quantity<Q: Quantity>(statement: &Statement, out: &mut Vec<Complaint>) -> Option<Q> {
     match statement.arguments.as_slice() {
         [value] => quantity(value, out),
         _ => {
@@ -66,16 +50,9 @@ pub(super) fn word<'a>(
     out: &mut Vec<Complaint>,
 ) -> Option<Spanned<&'a str>> {
     match statement.argument(index) {
-        Some(Spanned {
-            value: Scalar::Text(text),
-            span,
-        }) => Some(Spanned::new(text.as_str(), *span)),
+        Some(Spanned { value: Scalar::Text(text), span }) => Some(Spanned::new(text.as_str(), *span)),
         Some(other) => {
-            out.push(Complaint::at(
-                other.span,
-                format!("{what} is a word"),
-                "a word is wanted",
-            ));
+            out.push(Complaint::at(other.span, format!("{what} is a word"), "a word is wanted"));
             None
         }
         None => {
@@ -96,19 +73,11 @@ pub(super) fn words<'a>(
     what: &str,
     out: &mut Vec<Complaint>,
 ) -> Vec<Spanned<&'a str>> {
-    (from..statement.arguments.len())
-        .filter_map(|index| word(statement, index, what, out))
-        .collect()
+    (from..statement.arguments.len()).filter_map(|index| word(statement, index, what, out)).collect()
 }
 
 /// A word that is none of those known here.
-pub(super) fn unknown(
-    span: Span,
-    what: &str,
-    written: &str,
-    known: &[&str],
-    out: &mut Vec<Complaint>,
-) {
+pub(super) fn unknown(span: Span, what: &str, written: &str, known: &[&str], out: &mut Vec<Complaint>) {
     let complaint = Complaint::at(span, format!("`{written}` is no {what}"), "not known here");
     out.push(match nearest(written, known.iter().copied()) {
         Some(word) => complaint.help(format!("`{word}` is the nearest known")),
@@ -152,10 +121,7 @@ pub(super) fn sources(group: &Statement, out: &mut Vec<Complaint>) -> Vec<Device
             }
         };
         if let (Some(document), Some(from_memory)) = (document, from_memory) {
-            found.push(DeviceSource {
-                document: document.value.to_owned(),
-                from_memory,
-            });
+            found.push(DeviceSource { document: document.value.to_owned(), from_memory });
         }
     }
     if found.is_empty() {
@@ -174,24 +140,15 @@ pub(super) fn sources(group: &Statement, out: &mut Vec<Complaint>) -> Vec<Device
 
 /// Complains of every child that is none of those known, and of a second one where only one can be meant; `source` is
 /// known everywhere.
-pub(super) fn known_children(
-    statement: &Statement,
-    single: &[&str],
-    repeated: &[&str],
-    out: &mut Vec<Complaint>,
-) {
+pub(super) fn known_children(statement: &Statement, single: &[&str], repeated: &[&str], out: &mut Vec<Complaint>) {
     let mut seen: Vec<&Statement> = Vec::new();
     for child in &statement.children {
         let name = child.name.value.as_str();
         if single.contains(&name) {
             match seen.iter().find(|first| first.name.value == name) {
                 Some(first) => out.push(
-                    Complaint::at(
-                        child.name.span,
-                        format!("`{name}` is given twice"),
-                        "given again here",
-                    )
-                    .also(first.name.span, "first given here"),
+                    Complaint::at(child.name.span, format!("`{name}` is given twice"), "given again here")
+                        .also(first.name.span, "first given here"),
                 ),
                 None => seen.push(child),
             }
@@ -210,10 +167,7 @@ pub(super) fn children_only(group: &Statement, out: &mut Vec<Complaint>) {
     for span in values.chain(keys) {
         out.push(Complaint::at(
             span,
-            format!(
-                "the figures of `{}` stand between its braces, one a line",
-                group.name.value
-            ),
+            format!("the figures of `{}` stand between its braces, one a line", group.name.value),
             "not read here",
         ));
     }

@@ -42,13 +42,7 @@ pub(super) fn section_limits(group: &Statement, out: &mut Vec<Complaint>) -> Sec
 
 /// The children of a `rectifier` group.
 pub(super) fn rectifier_limits(group: &Statement, out: &mut Vec<Complaint>) -> RectifierLimits {
-    let known = [
-        "inverse-voltage",
-        "peak-current",
-        "direct-current",
-        "first-capacitor",
-        "warm-up",
-    ];
+    let known = ["inverse-voltage", "peak-current", "direct-current", "first-capacitor", "warm-up"];
     children_only(group, out);
     known_children(group, &known, &["plate-supply"], out);
     let mut plate_supply: Vec<PlateSupplyPoint> = group
@@ -71,14 +65,10 @@ pub(super) fn rectifier_limits(group: &Statement, out: &mut Vec<Complaint>) -> R
 
 fn plate_supply_point(child: &Statement, out: &mut Vec<Complaint>) -> Option<PlateSupplyPoint> {
     match child.arguments.as_slice() {
-        [voltage, resistance] => Some(PlateSupplyPoint {
-            voltage: quantity(voltage, out)?,
-            resistance: quantity(resistance, out)?,
-        }),
-        [resistance] => Some(PlateSupplyPoint {
-            voltage: Volts(0.0),
-            resistance: quantity::<Ohms>(resistance, out)?,
-        }),
+        [voltage, resistance] => {
+            Some(PlateSupplyPoint { voltage: quantity(voltage, out)?, resistance: quantity(resistance, out)? })
+        }
+        [resistance] => Some(PlateSupplyPoint { voltage: Volts(0.0), resistance: quantity::<Ohms>(resistance, out)? }),
         _ => {
             out.push(Complaint::at(
                 child.span,
@@ -91,14 +81,7 @@ fn plate_supply_point(child: &Statement, out: &mut Vec<Complaint>) -> Option<Pla
 }
 
 /// The figure of a name among the children of a group.
-pub(super) fn figure<Q: Quantity>(
-    group: &Statement,
-    name: &str,
-    out: &mut Vec<Complaint>,
-) -> Option<Q> {
-    let child = group
-        .children
-        .iter()
-        .find(|child| child.name.value == name)?;
+pub(super) fn figure<Q: Quantity>(group: &Statement, name: &str, out: &mut Vec<Complaint>) -> Option<Q> {
+    let child = group.children.iter().find(|child| child.name.value == name)?;
     only_quantity(child, out)
 }

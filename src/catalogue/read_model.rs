@@ -31,22 +31,14 @@ fn needed(statement: &Statement, key: &str, out: &mut Vec<Complaint>) -> Option<
     let value = number(statement, key, out)?;
     // Every key but a knee or a series resistance divides something somewhere.
     if value == 0.0 && !matches!(key, "kvb" | "rs") {
-        out.push(Complaint::at(
-            statement.span,
-            format!("the model key `{key}` is above zero"),
-            "zero",
-        ));
+        out.push(Complaint::at(statement.span, format!("the model key `{key}` is above zero"), "zero"));
         return None;
     }
     Some(value)
 }
 
 /// The model of a tube section of the given kind.
-pub(super) fn tube_model(
-    statement: &Statement,
-    kind: SectionKind,
-    out: &mut Vec<Complaint>,
-) -> Option<TubeModel> {
+pub(super) fn tube_model(statement: &Statement, kind: SectionKind, out: &mut Vec<Complaint>) -> Option<TubeModel> {
     let known: &[&str] = match kind {
         SectionKind::Triode => &["mu", "x", "kg1", "kp", "kvb", "rgi"],
         SectionKind::Pentode => &["mu", "x", "kg1", "kg2", "kp", "kvb", "rgi"],
@@ -54,57 +46,28 @@ pub(super) fn tube_model(
         SectionKind::Regulator => &[],
     };
     known_properties(statement, known, out);
-    let [mu, x, kg1, kg2, kp, kvb, k] = ["mu", "x", "kg1", "kg2", "kp", "kvb", "k"].map(|key| {
-        known
-            .contains(&key)
-            .then(|| needed(statement, key, out))
-            .flatten()
-    });
+    let [mu, x, kg1, kg2, kp, kvb, k] = ["mu", "x", "kg1", "kg2", "kp", "kvb", "k"]
+        .map(|key| known.contains(&key).then(|| needed(statement, key, out)).flatten());
     let rgi = number(statement, "rgi", out).filter(|ohms| *ohms > 0.0);
     Some(match kind {
-        SectionKind::Triode => TubeModel::Triode(TriodeModel {
-            mu: mu?,
-            x: x?,
-            kg1: kg1?,
-            kp: kp?,
-            kvb: kvb?,
-            rgi,
-        }),
-        SectionKind::Pentode => TubeModel::Pentode(PentodeModel {
-            mu: mu?,
-            x: x?,
-            kg1: kg1?,
-            kg2: kg2?,
-            kp: kp?,
-            kvb: kvb?,
-            rgi,
-        }),
+        SectionKind::Triode => TubeModel::Triode(TriodeModel { mu: mu?, x: x?, kg1: kg1?, kp: kp?, kvb: kvb?, rgi }),
+        SectionKind::Pentode => {
+            TubeModel::Pentode(PentodeModel { mu: mu?, x: x?, kg1: kg1?, kg2: kg2?, kp: kp?, kvb: kvb?, rgi })
+        }
         SectionKind::Rectifier { .. } => TubeModel::VacuumDiode(VacuumDiodeModel { k: k? }),
         SectionKind::Regulator => return None,
     })
 }
 
 /// The model of a junction.
-pub(super) fn junction_model(
-    statement: &Statement,
-    out: &mut Vec<Complaint>,
-) -> Option<DiodeModel> {
+pub(super) fn junction_model(statement: &Statement, out: &mut Vec<Complaint>) -> Option<DiodeModel> {
     known_properties(statement, &["is", "n", "rs"], out);
     let [is, n, rs] = ["is", "n", "rs"].map(|key| needed(statement, key, out));
-    Some(DiodeModel {
-        is: is?,
-        n: n?,
-        rs: rs?,
-        breakdown: None,
-    })
+    Some(DiodeModel { is: is?, n: n?, rs: rs?, breakdown: None })
 }
 
 /// The kind of a section from its word and its `plates` key.
-pub(super) fn section_kind(
-    statement: &Statement,
-    written: &str,
-    out: &mut Vec<Complaint>,
-) -> Option<SectionKind> {
+pub(super) fn section_kind(statement: &Statement, written: &str, out: &mut Vec<Complaint>) -> Option<SectionKind> {
     match written {
         "triode" => Some(SectionKind::Triode),
         "pentode" => Some(SectionKind::Pentode),
@@ -117,9 +80,7 @@ pub(super) fn section_kind(
             }
         },
         other => {
-            let span = statement
-                .argument(0)
-                .map_or(statement.name.span, |a| a.span);
+            let span = statement.argument(0).map_or(statement.name.span, |a| a.span);
             unknown(span, "kind of section", other, &SECTION_KINDS, out);
             None
         }

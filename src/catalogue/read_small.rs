@@ -6,8 +6,7 @@ use crate::source::{Complaint, Statement};
 use crate::units::{Amperes, Quantity, Volts, Watts};
 
 use super::fields::{
-    children_only, known_children, known_properties, missing, quantity, sources, unknown, word,
-    words,
+    children_only, known_children, known_properties, missing, quantity, sources, unknown, word, words,
 };
 use super::read_limits::figure;
 use super::read_model::junction_model;
@@ -22,22 +21,13 @@ pub(super) struct ElementVoltages {
 }
 
 /// The kinds of resistor that a design can name.
-const RESISTOR_KINDS: [&str; 5] = [
-    "carbon-film",
-    "metal-film",
-    "metal-oxide",
-    "wirewound",
-    "carbon-composition",
-];
+const RESISTOR_KINDS: [&str; 5] = ["carbon-film", "metal-film", "metal-oxide", "wirewound", "carbon-composition"];
 
 /// The shelves that remedies can choose from.
 const SHELVES: [&str; 3] = ["capacitor-voltage", "resistor-power", "fuse-current"];
 
 /// A base: its number as written, and its pins.
-pub(super) fn read_base(
-    statement: &Statement,
-    out: &mut Vec<Complaint>,
-) -> Option<(String, Vec<Pin>)> {
+pub(super) fn read_base(statement: &Statement, out: &mut Vec<Complaint>) -> Option<(String, Vec<Pin>)> {
     known_properties(statement, &[], out);
     known_children(statement, &[], &["pin"], out);
     sources(statement, out);
@@ -50,30 +40,24 @@ pub(super) fn read_base(
         };
         if let Some(first) = used.insert(number.value, pin) {
             out.push(
-                Complaint::at(
-                    number.span,
-                    format!("pin {} is given twice", number.value),
-                    "given again here",
-                )
-                .also(first.span, "first given here"),
+                Complaint::at(number.span, format!("pin {} is given twice", number.value), "given again here")
+                    .also(first.span, "first given here"),
             );
         }
         let terminals = words(pin, 1, "a terminal", out);
         if terminals.is_empty() {
             missing(pin, "what it carries (a terminal, or `none`)", out);
         }
-        pins.extend(terminals.into_iter().map(|terminal| Pin {
-            number: number.value.to_owned(),
-            terminal: terminal.value.to_owned(),
-        }));
+        pins.extend(
+            terminals
+                .into_iter()
+                .map(|terminal| Pin { number: number.value.to_owned(), terminal: terminal.value.to_owned() }),
+        );
     }
     Some((name.value.to_owned(), pins))
 }
 
-fn junction(
-    statement: &Statement,
-    out: &mut Vec<Complaint>,
-) -> Option<(DiodeModel, Vec<DeviceSource>)> {
+fn junction(statement: &Statement, out: &mut Vec<Complaint>) -> Option<(DiodeModel, Vec<DeviceSource>)> {
     known_properties(statement, &[], out);
     known_children(statement, &["aliases", "model", "limits"], &[], out);
     let Some(model) = child(statement, "model") else {
@@ -97,12 +81,7 @@ pub(super) fn read_diode(statement: &Statement, out: &mut Vec<Complaint>) -> Opt
     let name = word(statement, 0, "the diode's name", out)?;
     let (model, sources) = junction(statement, out)?;
     if let Some(limits) = child(statement, "limits") {
-        known_children(
-            limits,
-            &["inverse-voltage", "direct-current", "peak-current"],
-            &[],
-            out,
-        );
+        known_children(limits, &["inverse-voltage", "direct-current", "peak-current"], &[], out);
     }
     Some(DiodeEntry {
         name: name.value.to_owned(),
@@ -132,20 +111,13 @@ pub(super) fn read_led(statement: &Statement, out: &mut Vec<Complaint>) -> Optio
 }
 
 /// A shelf: its name, and its values ascending in base SI units.
-pub(super) fn read_shelf(
-    statement: &Statement,
-    out: &mut Vec<Complaint>,
-) -> Option<(String, Vec<f64>)> {
+pub(super) fn read_shelf(statement: &Statement, out: &mut Vec<Complaint>) -> Option<(String, Vec<f64>)> {
     known_properties(statement, &[], out);
     known_children(statement, &[], &["values"], out);
     sources(statement, out);
     let name = word(statement, 0, "the shelf's name", out)?;
     let mut values = Vec::new();
-    for group in statement
-        .children
-        .iter()
-        .filter(|c| c.name.value == "values")
-    {
+    for group in statement.children.iter().filter(|c| c.name.value == "values") {
         for value in &group.arguments {
             values.extend(match name.value {
                 "capacitor-voltage" => quantity::<Volts>(value, out).map(Quantity::base),
@@ -173,23 +145,14 @@ pub(super) fn read_element_voltage(
     known_children(statement, &[], &["row"], out);
     let kind = word(statement, 0, "a kind of resistor", out)?;
     if !RESISTOR_KINDS.contains(&kind.value) {
-        unknown(
-            kind.span,
-            "kind of resistor",
-            kind.value,
-            &RESISTOR_KINDS,
-            out,
-        );
+        unknown(kind.span, "kind of resistor", kind.value, &RESISTOR_KINDS, out);
         return None;
     }
     let mut rows = Vec::new();
     for row in statement.children.iter().filter(|c| c.name.value == "row") {
         match row.arguments.as_slice() {
             [power, voltage] => {
-                let pair = (
-                    quantity::<Watts>(power, out),
-                    quantity::<Volts>(voltage, out),
-                );
+                let pair = (quantity::<Watts>(power, out), quantity::<Volts>(voltage, out));
                 if let (Some(power), Some(voltage)) = pair {
                     rows.push((power, voltage));
                 }

@@ -5,13 +5,10 @@ use std::collections::BTreeMap;
 use crate::source::{Complaint, Statement};
 use crate::units::Farads;
 
-use super::fields::{
-    known_children, known_properties, missing, quantity, sources, unknown, word, words,
-};
+use super::fields::{known_children, known_properties, missing, quantity, sources, unknown, word, words};
 use super::names::key;
 use super::read_limits::{figure, rectifier_limits, section_limits};
 use super::read_model::{section_kind, tube_model};
-use super::wiring::terminals;
 use super::{DeviceSource, HeaterConnection, Heating, Pin, Section, SectionLimits, TubeEntry};
 
 /// Reads a tube; `None` where something that it cannot do without is missing or wrong, which is then complained of.
@@ -34,11 +31,7 @@ pub(super) fn read_tube(
     });
     let mut sections = Vec::new();
     let mut complete = true;
-    for group in statement
-        .children
-        .iter()
-        .filter(|c| c.name.value == "section")
-    {
+    for group in statement.children.iter().filter(|c| c.name.value == "section") {
         match section(group, &mut all_sources, out) {
             Some(some) => sections.extend(some),
             None => complete = false,
@@ -68,10 +61,7 @@ pub(super) fn read_tube(
 /// The other names of an entry.
 pub(super) fn aliases(statement: &Statement, out: &mut Vec<Complaint>) -> Vec<String> {
     child(statement, "aliases").map_or_else(Vec::new, |group| {
-        words(group, 0, "an alias", out)
-            .into_iter()
-            .map(|alias| alias.value.to_owned())
-            .collect()
+        words(group, 0, "an alias", out).into_iter().map(|alias| alias.value.to_owned()).collect()
     })
 }
 
@@ -102,13 +92,7 @@ fn base(
     let found = bases.get(&key(written.value)).cloned();
     if found.is_none() {
         let known: Vec<&str> = bases.values().map(|(name, _)| name.as_str()).collect();
-        unknown(
-            written.span,
-            "base of the catalogue",
-            written.value,
-            &known,
-            out,
-        );
+        unknown(written.span, "base of the catalogue", written.value, &known, out);
     }
     found
 }
@@ -140,10 +124,9 @@ fn heating(
         .iter()
         .filter(|c| c.name.value == "heater")
         .filter_map(|heater| match heater.arguments.as_slice() {
-            [voltage, current] => Some(HeaterConnection {
-                voltage: quantity(voltage, out)?,
-                current: quantity(current, out)?,
-            }),
+            [voltage, current] => {
+                Some(HeaterConnection { voltage: quantity(voltage, out)?, current: quantity(current, out)? })
+            }
             _ => {
                 missing(heater, "a voltage and a current", out);
                 None
@@ -158,18 +141,9 @@ fn heating(
 }
 
 /// One `section` statement: one section for each suffix that it names, or the only section of its tube.
-fn section(
-    group: &Statement,
-    all_sources: &mut Vec<DeviceSource>,
-    out: &mut Vec<Complaint>,
-) -> Option<Vec<Section>> {
+fn section(group: &Statement, all_sources: &mut Vec<DeviceSource>, out: &mut Vec<Complaint>) -> Option<Vec<Section>> {
     known_properties(group, &["plates"], out);
-    known_children(
-        group,
-        &["model", "limits", "rectifier", "capacitances"],
-        &[],
-        out,
-    );
+    known_children(group, &["model", "limits", "rectifier", "capacitances"], &[], out);
     let written = word(group, 0, "a kind of section", out)?;
     let kind = section_kind(group, written.value, out)?;
     let Some(model_group) = child(group, "model") else {
@@ -178,8 +152,7 @@ fn section(
     };
     note_sources(all_sources, sources(model_group, out));
     let model = tube_model(model_group, kind, out);
-    let limits = child(group, "limits")
-        .map_or_else(SectionLimits::default, |limits| section_limits(limits, out));
+    let limits = child(group, "limits").map_or_else(SectionLimits::default, |limits| section_limits(limits, out));
     note_sources(all_sources, limits.sources.clone());
     let rectifier = child(group, "rectifier").map(|limits| rectifier_limits(limits, out));
     if let Some(rectifier) = &rectifier {
@@ -208,33 +181,28 @@ fn section(
     if suffixes.is_empty() {
         return Some(vec![only]);
     }
-    let copies = suffixes.iter().map(|suffix| Section {
-        suffix: suffix.value.to_owned(),
-        ..only.clone()
-    });
+    let copies = suffixes.iter().map(|suffix| Section { suffix: suffix.value.to_owned(), ..only.clone() });
     Some(copies.collect())
 }
 
-/// Whether the base has a pin for every terminal of every section; complains of each that it lacks.
+/// Whether the base has a pin for every electrode of every section (a filament is its own cathode); complains of each that it lacks.
 fn fits_its_base(statement: &Statement, entry: &TubeEntry, out: &mut Vec<Complaint>) -> bool {
     let mut fits = true;
     for section in &entry.sections {
-        for terminal in terminals(section.kind, entry.heating) {
+        for terminal in section.kind.electrodes() {
             let name = match section.suffix.as_str() {
                 "" => (*terminal).to_owned(),
                 suffix => format!("{suffix}.{terminal}"),
             };
-            if *terminal == "suppressor" || entry.pins.iter().any(|pin| pin.terminal == name) {
+            let filament = *terminal == "cathode" && entry.heating == Heating::Direct;
+            if filament || entry.pins.iter().any(|pin| pin.terminal == name) {
                 continue;
             }
             fits = false;
             let place = child(statement, "base").map_or(statement.name.span, |base| base.span);
             out.push(Complaint::at(
                 place,
-                format!(
-                    "base {} has no pin for `{name}` of the {}",
-                    entry.base, entry.name
-                ),
+                format!("base {} has no pin for `{name}` of the {}", entry.base, entry.name),
                 "no such pin",
             ));
         }

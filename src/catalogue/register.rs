@@ -37,11 +37,7 @@ pub(super) struct Register<T> {
 
 impl<T> Default for Register<T> {
     fn default() -> Self {
-        Self {
-            entries: Vec::new(),
-            places: BTreeMap::new(),
-            spellings: BTreeMap::new(),
-        }
+        Self { entries: Vec::new(), places: BTreeMap::new(), spellings: BTreeMap::new() }
     }
 }
 
@@ -63,21 +59,18 @@ impl<T: Named> Register<T> {
     /// Adds an entry; one of the same name is replaced, and names that another entry had go over to this one.
     pub(super) fn put(&mut self, entry: T) {
         let own = key(entry.name());
-        let same = self.places.get(&own).copied().filter(|place| {
-            self.entries
-                .get(*place)
-                .is_some_and(|old| key(old.name()) == own)
-        });
+        let same = self
+            .places
+            .get(&own)
+            .copied()
+            .filter(|place| self.entries.get(*place).is_some_and(|old| key(old.name()) == own));
         let place = same.unwrap_or(self.entries.len());
         self.places.retain(|_, at| *at != place);
         let places = &self.places;
         self.spellings.retain(|name, _| places.contains_key(name));
-        for name in std::iter::once(entry.name()).chain(entry.aliases().iter().map(String::as_str))
-        {
+        for name in std::iter::once(entry.name()).chain(entry.aliases().iter().map(String::as_str)) {
             self.places.insert(key(name), place);
-            self.spellings
-                .entry(key(name))
-                .or_insert_with(|| name.to_owned());
+            self.spellings.entry(key(name)).or_insert_with(|| name.to_owned());
         }
         match self.entries.get_mut(place) {
             Some(old) => *old = entry,

@@ -10,9 +10,7 @@ use crate::units::{Volts, Watts};
 
 use super::fields::unknown;
 use super::names::key;
-use super::read_small::{
-    ElementVoltages, read_base, read_diode, read_element_voltage, read_led, read_shelf,
-};
+use super::read_small::{ElementVoltages, read_base, read_diode, read_element_voltage, read_led, read_shelf};
 use super::read_tube::read_tube;
 use super::register::{Named, Register};
 use super::zener::zener_model;
@@ -37,10 +35,8 @@ static BUILT_IN: LazyLock<(Catalogue, Vec<Complaint>)> = LazyLock::new(|| {
 /// [`Catalogue::built_in_complaints`] gives.
 #[must_use]
 pub fn built_in_files() -> Vec<(&'static str, &'static str)> {
-    let mut files: Vec<(&str, &str)> = BUILT_IN_FILES
-        .files()
-        .filter_map(|file| Some((file.path().to_str()?, file.contents_utf8()?)))
-        .collect();
+    let mut files: Vec<(&str, &str)> =
+        BUILT_IN_FILES.files().filter_map(|file| Some((file.path().to_str()?, file.contents_utf8()?))).collect();
     files.sort_unstable();
     files
 }
@@ -102,19 +98,11 @@ impl Catalogue {
                     put(&mut self.leds, entry, statement, &mut leds, &mut out);
                 }
                 "shelf" => self.shelves.extend(read_shelf(statement, &mut out)),
-                "element-voltage" => self
-                    .element_voltages
-                    .extend(read_element_voltage(statement, &mut out)),
+                "element-voltage" => self.element_voltages.extend(read_element_voltage(statement, &mut out)),
                 other => {
                     let known = ["base", "tube", "diode", "led", "shelf", "element-voltage"];
                     let span = statement.name.span;
-                    unknown(
-                        span,
-                        "statement of a catalogue file",
-                        other,
-                        &known,
-                        &mut out,
-                    );
+                    unknown(span, "statement of a catalogue file", other, &known, &mut out);
                 }
             }
         }
@@ -196,17 +184,12 @@ fn put<T: Named>(
     out: &mut Vec<Complaint>,
 ) {
     let Some(entry) = entry else { return };
-    let span = statement
-        .argument(0)
-        .map_or(statement.name.span, |a| a.span);
+    let span = statement.argument(0).map_or(statement.name.span, |a| a.span);
     let names = std::iter::once(entry.name()).chain(entry.aliases().iter().map(String::as_str));
     for name in names.clone() {
         if let Some((owner, first)) = claims.get(&key(name)) {
             let message = format!("{} and {owner} both claim the name {name}", entry.name());
-            out.push(
-                Complaint::at(span, message, "claimed again here")
-                    .also(*first, "first claimed here"),
-            );
+            out.push(Complaint::at(span, message, "claimed again here").also(*first, "first claimed here"));
             return;
         }
     }

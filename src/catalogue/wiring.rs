@@ -2,23 +2,7 @@
 
 use crate::units::Volts;
 
-use super::{HeaterConnection, Heating, Pin, SectionKind, TubeEntry};
-
-/// The terminals of a kind of section; a filament is its own cathode and gives it no pin.
-pub(super) fn terminals(kind: SectionKind, heating: Heating) -> &'static [&'static str] {
-    let filament = heating == Heating::Direct;
-    match (kind, filament) {
-        (SectionKind::Triode, false) => &["plate", "grid", "cathode"],
-        (SectionKind::Triode, true) => &["plate", "grid"],
-        (SectionKind::Pentode, false) => &["plate", "grid", "screen", "suppressor", "cathode"],
-        (SectionKind::Pentode, true) => &["plate", "grid", "screen", "suppressor"],
-        (SectionKind::Rectifier { plates: 1 }, false) => &["plate", "cathode"],
-        (SectionKind::Rectifier { plates: 1 }, true) => &["plate"],
-        (SectionKind::Rectifier { .. }, false) => &["plate1", "plate2", "cathode"],
-        (SectionKind::Rectifier { .. }, true) => &["plate1", "plate2"],
-        (SectionKind::Regulator, _) => &["anode", "cathode"],
-    }
-}
+use super::{HeaterConnection, Pin, TubeEntry};
 
 impl TubeEntry {
     /// The heater connection meant by a supply voltage: the one nearest to it by ratio.
@@ -30,10 +14,7 @@ impl TubeEntry {
             return None;
         }
         let distance = |heater: &HeaterConnection| (heater.voltage.0 / supply.0).ln().abs();
-        self.heaters
-            .iter()
-            .copied()
-            .min_by(|a, b| distance(a).total_cmp(&distance(b)))
+        self.heaters.iter().copied().min_by(|a, b| distance(a).total_cmp(&distance(b)))
     }
 
     /// The pins with the heater wired for a supply voltage.
@@ -43,26 +24,16 @@ impl TubeEntry {
     /// `heater.from` and the tap is `heater.to` (9A at 6.3 V: pins 4 and 5 against pin 9).
     #[must_use]
     pub fn pins_with_heater(&self, supply: Volts) -> Vec<Pin> {
-        let lowest = self
-            .heaters
-            .iter()
-            .map(|heater| heater.voltage.0)
-            .fold(f64::INFINITY, f64::min);
+        let lowest = self.heaters.iter().map(|heater| heater.voltage.0).fold(f64::INFINITY, f64::min);
         let tapped = self.pins.iter().any(|pin| pin.terminal == "heater.tap");
-        let parallel = tapped
-            && self
-                .heater_connection(supply)
-                .is_some_and(|heater| heater.voltage.0 <= lowest);
+        let parallel = tapped && self.heater_connection(supply).is_some_and(|heater| heater.voltage.0 <= lowest);
         let rewire = |pin: &Pin| {
             let terminal = match (parallel, pin.terminal.as_str()) {
                 (true, "heater.to") => "heater.from",
                 (true, "heater.tap") => "heater.to",
                 (_, other) => other,
             };
-            Pin {
-                number: pin.number.clone(),
-                terminal: terminal.to_owned(),
-            }
+            Pin { number: pin.number.clone(), terminal: terminal.to_owned() }
         };
         self.pins.iter().map(rewire).collect()
     }

@@ -6,17 +6,11 @@ use coldcheck::catalogue::{Catalogue, Heating, SectionKind, TubeEntry, TubeModel
 use coldcheck::units::{Amperes, Farads, Ohms, Volts, Watts};
 
 fn tube(name: &str) -> &'static TubeEntry {
-    Catalogue::built_in()
-        .tube(name)
-        .unwrap_or_else(|| panic!("{name} is not in the catalogue"))
+    Catalogue::built_in().tube(name).unwrap_or_else(|| panic!("{name} is not in the catalogue"))
 }
 
 fn pin<'a>(tube: &'a TubeEntry, terminal: &str) -> Vec<&'a str> {
-    tube.pins
-        .iter()
-        .filter(|p| p.terminal == terminal)
-        .map(|p| p.number.as_str())
-        .collect()
+    tube.pins.iter().filter(|p| p.terminal == terminal).map(|p| p.number.as_str()).collect()
 }
 
 fn near(found: Option<Farads>, published: f64) -> bool {
@@ -26,11 +20,7 @@ fn near(found: Option<Farads>, published: f64) -> bool {
 #[test]
 fn it_reads_without_complaint() {
     assert!(built_in_files().len() >= 6);
-    assert!(
-        Catalogue::built_in_complaints().is_empty(),
-        "{:#?}",
-        Catalogue::built_in_complaints()
-    );
+    assert!(Catalogue::built_in_complaints().is_empty(), "{:#?}", Catalogue::built_in_complaints());
 }
 
 #[test]
@@ -93,33 +83,16 @@ fn where_documents_differ_the_stricter_limit_is_carried_and_all_are_named() {
     // Philips ECC83 prints 2 MΩ in one place and 2.2 MΩ in another.
     assert_eq!(limits.grid_leak_cathode_bias, Some(Ohms(2e6)));
     let documents: Vec<&str> = limits.sources.iter().map(|s| s.document.as_str()).collect();
-    for wanted in [
-        "General Electric 12AX7",
-        "RCA Receiving Tube Manual, 12AX7A",
-        "Philips data handbook, ECC83",
-    ] {
-        assert!(
-            documents.iter().any(|d| d.starts_with(wanted)),
-            "{wanted} in {documents:?}"
-        );
+    for wanted in ["General Electric 12AX7", "RCA Receiving Tube Manual, 12AX7A", "Philips data handbook, ECC83"] {
+        assert!(documents.iter().any(|d| d.starts_with(wanted)), "{wanted} in {documents:?}");
     }
 }
 
 #[test]
 fn an_unpublished_limit_is_left_out() {
     // No 12AY7 sheet gives a grid leak; the 5T4 summary gives no inverse voltage.
-    assert_eq!(
-        tube("12AY7").sections[0].limits.grid_leak_cathode_bias,
-        None
-    );
-    assert_eq!(
-        tube("5T4").sections[0]
-            .rectifier
-            .as_ref()
-            .unwrap()
-            .inverse_voltage,
-        None
-    );
+    assert_eq!(tube("12AY7").sections[0].limits.grid_leak_cathode_bias, None);
+    assert_eq!(tube("5T4").sections[0].rectifier.as_ref().unwrap().inverse_voltage, None);
 }
 
 #[test]
@@ -130,21 +103,11 @@ fn rectifier_limits_are_the_published_ones() {
     assert_eq!(limits.peak_current, Some(Amperes(0.27)));
     assert_eq!(limits.direct_current, Some(Amperes(0.09)));
     assert!(near(limits.first_capacitor, 50e-6));
-    let points: Vec<(f64, f64)> = limits
-        .plate_supply
-        .iter()
-        .map(|p| (p.voltage.0, p.resistance.0))
-        .collect();
+    let points: Vec<(f64, f64)> = limits.plate_supply.iter().map(|p| (p.voltage.0, p.resistance.0)).collect();
     assert_eq!(points, [(250.0, 125.0), (300.0, 215.0), (350.0, 300.0)]);
     // RCA 5U4-GB: 21 Ω at 300 V, 67 Ω at 450 V, 97 Ω at 550 V.
-    let points: Vec<f64> = tube("5U4GB").sections[0]
-        .rectifier
-        .as_ref()
-        .unwrap()
-        .plate_supply
-        .iter()
-        .map(|p| p.resistance.0)
-        .collect();
+    let points: Vec<f64> =
+        tube("5U4GB").sections[0].rectifier.as_ref().unwrap().plate_supply.iter().map(|p| p.resistance.0).collect();
     assert_eq!(points, [21.0, 67.0, 97.0]);
 }
 
@@ -164,14 +127,9 @@ fn every_plate_supply_table_rises_with_the_voltage() {
 fn section_a_is_unit_one_of_the_sheet() {
     // General Electric 12AX7 data sheet: unit 1 on pins 6, 7, 8, unit 2 on pins 1, 2, 3.
     let tube = tube("12AX7");
-    for (terminal, number) in [
-        ("a.plate", "6"),
-        ("a.grid", "7"),
-        ("a.cathode", "8"),
-        ("b.plate", "1"),
-        ("b.grid", "2"),
-        ("b.cathode", "3"),
-    ] {
+    for (terminal, number) in
+        [("a.plate", "6"), ("a.grid", "7"), ("a.cathode", "8"), ("b.plate", "1"), ("b.grid", "2"), ("b.cathode", "3")]
+    {
         assert_eq!(pin(tube, terminal), [number]);
     }
 }
@@ -195,14 +153,8 @@ fn a_tapped_heater_is_wired_for_the_voltage_that_feeds_it() {
         assert_eq!(wired(series, "heater.to"), ["5"]);
         assert_eq!(wired(series, "heater.tap"), ["9"]);
     }
-    assert_eq!(
-        tube.heater_connection(Volts(6.0)).unwrap().current,
-        Amperes(0.3)
-    );
-    assert_eq!(
-        tube.heater_connection(Volts(12.6)).unwrap().current,
-        Amperes(0.15)
-    );
+    assert_eq!(tube.heater_connection(Volts(6.0)).unwrap().current, Amperes(0.3));
+    assert_eq!(tube.heater_connection(Volts(12.6)).unwrap().current, Amperes(0.15));
     assert_eq!(tube.heater_connection(Volts(0.0)), None);
     // A 6922 on the like-looking base 9AJ has no tap: pin 9 is its shield.
     let other = Catalogue::built_in().tube("6922").unwrap();
@@ -213,13 +165,7 @@ fn a_tapped_heater_is_wired_for_the_voltage_that_feeds_it() {
 #[test]
 fn pins_cover_each_terminal_of_each_section() {
     // Terminals that a base brings to two pins (EIA basing): the doubled grids and plates of single small tubes.
-    let doubled = [
-        ("9AG", "grid"),
-        ("7BD", "cathode"),
-        ("7BZ", "grid"),
-        ("7CV", "grid"),
-        ("6BG", "plate"),
-    ];
+    let doubled = [("9AG", "grid"), ("7BD", "cathode"), ("7BZ", "grid"), ("7CV", "grid"), ("6BG", "plate")];
     for tube in Catalogue::built_in().tubes() {
         let mut wanted: BTreeSet<String> = ["heater.from", "heater.to"].map(String::from).into();
         if tube.heaters.len() == 2 {
@@ -236,34 +182,15 @@ fn pins_cover_each_terminal_of_each_section() {
                 terminals.push("cathode");
             }
             let dot = if section.suffix.is_empty() { "" } else { "." };
-            wanted.extend(
-                terminals
-                    .iter()
-                    .map(|t| format!("{}{dot}{t}", section.suffix)),
-            );
+            wanted.extend(terminals.iter().map(|t| format!("{}{dot}{t}", section.suffix)));
         }
         for terminal in &wanted {
             let count = 1 + usize::from(doubled.contains(&(tube.base.as_str(), terminal.as_str())));
-            assert_eq!(
-                pin(tube, terminal).len(),
-                count,
-                "{terminal} of the {}",
-                tube.name
-            );
+            assert_eq!(pin(tube, terminal).len(), count, "{terminal} of the {}", tube.name);
         }
-        let carried = tube
-            .pins
-            .iter()
-            .map(|p| p.terminal.clone())
-            .collect::<BTreeSet<_>>();
-        let rest: BTreeSet<String> = ["none", "shield", "internal", "suppressor"]
-            .map(String::from)
-            .into();
-        assert!(
-            carried.is_subset(&(&wanted | &rest)),
-            "{}: {carried:?}",
-            tube.name
-        );
+        let carried = tube.pins.iter().map(|p| p.terminal.clone()).collect::<BTreeSet<_>>();
+        let rest: BTreeSet<String> = ["none", "shield", "internal", "suppressor"].map(String::from).into();
+        assert!(carried.is_subset(&(&wanted | &rest)), "{}: {carried:?}", tube.name);
     }
 }
 
@@ -298,10 +225,7 @@ fn every_figure_has_a_document() {
     for tube in Catalogue::built_in().tubes() {
         assert!(!tube.sources.is_empty(), "{}", tube.name);
         for section in &tube.sections {
-            let bare = coldcheck::catalogue::SectionLimits {
-                sources: vec![],
-                ..section.limits.clone()
-            };
+            let bare = coldcheck::catalogue::SectionLimits { sources: vec![], ..section.limits.clone() };
             if bare != Default::default() {
                 assert!(!section.limits.sources.is_empty(), "{}", tube.name);
             }
@@ -336,41 +260,22 @@ fn leds_stand_at_their_typical_voltages() {
 #[test]
 fn the_plain_rectifier_diode_is_the_one_of_the_design_language() {
     let diode = Catalogue::built_in().diode("1n4007").unwrap();
-    assert_eq!(
-        (diode.model.is, diode.model.n, diode.model.rs),
-        (7e-9, 1.8, 0.034)
-    );
+    assert_eq!((diode.model.is, diode.model.n, diode.model.rs), (7e-9, 1.8, 0.034));
     assert_eq!(diode.inverse_voltage, Some(Volts(1000.0)));
     assert_eq!(diode.direct_current, Some(Amperes(1.0)));
-    assert_eq!(
-        Catalogue::built_in()
-            .diode("1N4001")
-            .unwrap()
-            .inverse_voltage,
-        Some(Volts(50.0))
-    );
+    assert_eq!(Catalogue::built_in().diode("1N4001").unwrap().inverse_voltage, Some(Volts(50.0)));
     assert!(Catalogue::built_in().diode_names().contains(&"UF4007"));
 }
 
 #[test]
 fn a_zener_has_the_dynamic_resistance_of_its_voltage_within_a_factor_of_two() {
     // 1N4728A to 1N4764A, largest dynamic resistance at the test current (maker's data, from memory).
-    for (volts, published) in [
-        (3.3, 10.0),
-        (5.1, 7.0),
-        (6.2, 2.0),
-        (10.0, 7.0),
-        (24.0, 25.0),
-        (51.0, 95.0),
-        (100.0, 350.0),
-    ] {
+    for (volts, published) in
+        [(3.3, 10.0), (5.1, 7.0), (6.2, 2.0), (10.0, 7.0), (24.0, 25.0), (51.0, 95.0), (100.0, 350.0)]
+    {
         let model = Catalogue::built_in().zener_model(Volts(volts));
         assert_eq!(model.breakdown, Some(volts));
-        assert!(
-            (0.5..=2.0).contains(&(model.rs / published)),
-            "{volts} V: {}",
-            model.rs
-        );
+        assert!((0.5..=2.0).contains(&(model.rs / published)), "{volts} V: {}", model.rs);
     }
 }
 
@@ -384,10 +289,7 @@ fn the_shelf_is_ascending_and_has_the_usual_ratings() {
     ] {
         let shelf = catalogue.shelf(name);
         assert!(shelf.windows(2).all(|pair| pair[0] < pair[1]), "{name}");
-        assert!(
-            some.iter().all(|value| shelf.contains(value)),
-            "{name}: {shelf:?}"
-        );
+        assert!(some.iter().all(|value| shelf.contains(value)), "{name}: {shelf:?}");
     }
     assert!(catalogue.shelf("tube-count").is_empty());
 }
@@ -395,11 +297,7 @@ fn the_shelf_is_ascending_and_has_the_usual_ratings() {
 #[test]
 fn a_resistor_bears_the_limiting_element_voltage_of_its_body() {
     // Limiting element voltages, makers' data for bodies of normal size.
-    let volts = |kind: &str, watts: f64| {
-        Catalogue::built_in()
-            .element_voltage(kind, Watts(watts))
-            .map(|(v, _)| v.0)
-    };
+    let volts = |kind: &str, watts: f64| Catalogue::built_in().element_voltage(kind, Watts(watts)).map(|(v, _)| v.0);
     assert_eq!(volts("carbon-film", 0.25), Some(250.0));
     assert_eq!(volts("carbon-film", 0.5), Some(350.0));
     assert_eq!(volts("metal-film", 1.0), Some(350.0));

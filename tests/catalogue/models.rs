@@ -36,9 +36,7 @@ fn slopes(current: impl Fn(f64, f64) -> f64, plate: f64, grid: f64) -> (f64, f64
 }
 
 fn section_of(row: &Row) -> &'static Section {
-    let tube = Catalogue::built_in()
-        .tube(&row["tube"])
-        .unwrap_or_else(|| panic!("{row:?}"));
+    let tube = Catalogue::built_in().tube(&row["tube"]).unwrap_or_else(|| panic!("{row:?}"));
     let wanted = |section: &&Section| match row["section"].as_str() {
         "triode" => section.kind == SectionKind::Triode,
         "triode-1" => section.suffix == "a",
@@ -46,10 +44,7 @@ fn section_of(row: &Row) -> &'static Section {
         "rectifier" => matches!(section.kind, SectionKind::Rectifier { .. }),
         _ => section.kind == SectionKind::Pentode,
     };
-    tube.sections
-        .iter()
-        .find(wanted)
-        .unwrap_or_else(|| panic!("{row:?}"))
+    tube.sections.iter().find(wanted).unwrap_or_else(|| panic!("{row:?}"))
 }
 
 /// The stage's plate current by bisection, its cathode resistor bypassed: gain and plate current.
@@ -61,11 +56,7 @@ fn stage(m: &TriodeModel, row: &Row) -> (f64, f64) {
     for _ in 0..80 {
         let middle = (low + high) / 2.0;
         let (plate, grid) = point(middle);
-        if triode(m, plate, grid) > middle {
-            low = middle
-        } else {
-            high = middle
-        }
+        if triode(m, plate, grid) > middle { low = middle } else { high = middle }
     }
     let (plate, grid) = point(low);
     let (gm, rp) = slopes(|p, g| triode(m, p, g), plate, grid);
@@ -91,11 +82,7 @@ fn computed(row: &Row) -> f64 {
         }
         TubeModel::Triode(m) => {
             let (plate, grid) = (point("va_V"), point("vg1_V"));
-            pick(
-                triode(m, plate, grid),
-                0.0,
-                slopes(|p, g| triode(m, p, g), plate, grid),
-            )
+            pick(triode(m, plate, grid), 0.0, slopes(|p, g| triode(m, p, g), plate, grid))
         }
         TubeModel::Pentode(m) if row["section"] == "triode-connected" => {
             let both = |p: f64, g: f64| {
@@ -108,11 +95,7 @@ fn computed(row: &Row) -> f64 {
         TubeModel::Pentode(m) => {
             let (plate, screen, grid) = (point("va_V"), point("vg2_V"), point("vg1_V"));
             let (ia, ig2) = pentode(m, plate, screen, grid);
-            pick(
-                ia,
-                ig2,
-                slopes(|p, g| pentode(m, p, screen, g).0, plate, grid),
-            )
+            pick(ia, ig2, slopes(|p, g| pentode(m, p, screen, g).0, plate, grid))
         }
         TubeModel::VacuumDiode(_) => panic!("no rectifier has such a row"),
     }
@@ -128,11 +111,9 @@ fn the_catalogue_carries_the_fitted_keys() {
     for row in rows(MODELS).iter().filter(|row| in_catalogue(row)) {
         let key = |name: &str| number(row, name).unwrap();
         match &section_of(row).model {
-            TubeModel::Triode(m) => assert_eq!(
-                [m.mu, m.x, m.kg1, m.kp, m.kvb],
-                ["mu", "x", "kg1", "kp", "kvb"].map(key),
-                "{row:?}"
-            ),
+            TubeModel::Triode(m) => {
+                assert_eq!([m.mu, m.x, m.kg1, m.kp, m.kvb], ["mu", "x", "kg1", "kp", "kvb"].map(key), "{row:?}")
+            }
             TubeModel::Pentode(m) => assert_eq!(
                 [m.mu, m.x, m.kg1, m.kg2, m.kp, m.kvb],
                 ["mu", "x", "kg1", "kg2", "kp", "kvb"].map(key),
@@ -152,10 +133,7 @@ fn every_recorded_residual_is_what_the_catalogue_gives() {
         let recorded = number(row, "model").unwrap();
         let found = computed(row);
         // Five digits are recorded; a slope by differences of two formulations agrees to a part in a thousand.
-        assert!(
-            (found / recorded - 1.0).abs() < 2e-3,
-            "{found} against {row:?}"
-        );
+        assert!((found / recorded - 1.0).abs() < 2e-3, "{found} against {row:?}");
         checked += 1;
     }
     assert!(checked > 300, "{checked}");
@@ -177,6 +155,21 @@ fn published_currents_and_slopes_are_met_within_ten_per_cent() {
 }
 
 #[test]
+fn the_low_voltage_columns_are_met_within_ten_per_cent_but_for_one_family() {
+    // Second characteristics columns (tests/published/fit/points-recalled.csv), from memory. The 6SN7 family also has a
+    // published current near cut-off and charts; five keys cannot hold all of it, and here its current is 18 % low.
+    let mut checked = 0;
+    for row in rows(RESIDUALS).iter().filter(|row| row["kind"] == "low-voltage" && row["quantity"] != "mu") {
+        let family = ["6SN7GTB", "6CG7"].contains(&row["tube"].as_str());
+        let allowed = if family { 0.18 } else { 0.1 };
+        let published = number(row, "published").unwrap();
+        assert!((computed(row) / published - 1.0).abs() < allowed, "{row:?}");
+        checked += 1;
+    }
+    assert_eq!(checked, 14);
+}
+
+#[test]
 fn nine_of_ten_published_gains_from_180_volts_up_are_met_within_ten_per_cent() {
     // Resistance-coupled charts (tests/published/fit/charts.csv); the scored rows were kept out of the fit.
     let gains: Vec<Row> = rows(RESIDUALS)
@@ -185,16 +178,10 @@ fn nine_of_ten_published_gains_from_180_volts_up_are_met_within_ten_per_cent() {
         .collect();
     for role in ["fit", "score"] {
         let of_role: Vec<&Row> = gains.iter().filter(|row| row["role"] == role).collect();
-        let inside = of_role
-            .iter()
-            .filter(|row| (computed(row) / number(row, "published").unwrap() - 1.0).abs() <= 0.1)
-            .count();
+        let inside =
+            of_role.iter().filter(|row| (computed(row) / number(row, "published").unwrap() - 1.0).abs() <= 0.1).count();
         assert!(of_role.len() > 20, "{role}: {}", of_role.len());
-        assert!(
-            inside * 10 >= of_role.len() * 9,
-            "{role}: {inside} of {}",
-            of_role.len()
-        );
+        assert!(inside * 10 >= of_role.len() * 9, "{role}: {inside} of {}", of_role.len());
     }
 }
 
@@ -205,15 +192,10 @@ fn rectifiers_drop_what_is_published() {
     for row in rows(RECTIFIER_RESIDUALS) {
         if row["kind"] == "drop" && row["role"] == "fit" {
             let tube = Catalogue::built_in().tube(&row["tube"]).unwrap();
-            let TubeModel::VacuumDiode(model) = &tube.sections[0].model else {
-                panic!("{row:?}")
-            };
+            let TubeModel::VacuumDiode(model) = &tube.sections[0].model else { panic!("{row:?}") };
             let published = number(&row, "published_V").unwrap();
             let drop = (number(&row, "current_mA").unwrap() * 1e-3 / model.k).powf(2.0 / 3.0);
-            assert!(
-                (drop / published - 1.0).abs() < 0.005,
-                "{drop} against {row:?}"
-            );
+            assert!((drop / published - 1.0).abs() < 0.005, "{drop} against {row:?}");
             checked += 1;
         }
     }
@@ -229,8 +211,5 @@ fn the_fit_meets_published_rectifier_operation_within_four_per_cent() {
         .map(|row| number(row, "error_pct").unwrap())
         .collect();
     assert_eq!(operation.len(), 19);
-    assert!(
-        operation.iter().all(|error| error.abs() < 4.0),
-        "{operation:?}"
-    );
+    assert!(operation.iter().all(|error| error.abs() < 4.0), "{operation:?}");
 }

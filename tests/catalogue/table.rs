@@ -7,9 +7,7 @@ pub type Row = BTreeMap<String, String>;
 pub fn rows(text: &str) -> Vec<Row> {
     let mut lines = text.lines().map(cells);
     let heading = lines.next().unwrap_or_default();
-    lines
-        .map(|line| heading.iter().cloned().zip(line).collect())
-        .collect()
+    lines.map(|line| heading.iter().cloned().zip(line).collect()).collect()
 }
 
 pub fn number(row: &Row, column: &str) -> Option<f64> {

@@ -88,6 +88,11 @@ def is_reading(row):
     return "curve reading" in row["source"] or "graphical" in row["source"]
 
 
+def second_column(row):
+    """The low-voltage column of a receiving-tube manual."""
+    return "second characteristics column" in row["source"]
+
+
 def fits(row):
     return (row["confidence"] != "low" or "only" in row) and number(row, "vg1_V") is not None
 
@@ -106,23 +111,26 @@ def past_aim(error):
 def triode_residuals(q, points, charts, use, published_mu):
     p = np.exp(q)
     res = []
+    # Five keys cannot hold both columns, a current near cut-off and a chart: then the low-voltage column gives way.
+    crowded = any(fits(r) and not is_cutoff(r) and not is_reading(r) and not number(r, "gm_mA_per_V") for r in points)
     for row in points:
         if not fits(row):
             continue
         va, vg = number(row, "va_V"), number(row, "vg1_V")
         beside = not number(row, "gm_mA_per_V")
-        sigma = 1.5 if is_cutoff(row) else 0.1 if is_reading(row) else 0.07 if beside else 0.03
+        low = crowded and second_column(row)
+        sigma = 1.5 if is_cutoff(row) else 0.1 if is_reading(row) or low else 0.07 if beside else 0.03
         ia = max(triode_current(p, va, vg), 1e-12)
         error = math.log(ia / (number(row, "ia_mA") * 1e-3))
         res.append(error / sigma)
-        if not is_cutoff(row) and not is_reading(row):
+        if not is_cutoff(row) and not is_reading(row) and not low:
             res.append(past_aim(error))
         gm, rp = slopes(lambda a, g: triode_current(p, a, g), va, vg)
         if number(row, "gm_mA_per_V"):
             error = math.log(max(gm, 1e-12) / (number(row, "gm_mA_per_V") * 1e-3))
-            res += [error / 0.04, past_aim(error)]
+            res += [error / 0.1] if low else [error / 0.04, past_aim(error)]
         if number(row, "mu"):
-            res.append(math.log(max(gm * rp, 1e-6) / number(row, "mu")) / 0.04)
+            res.append(math.log(max(gm * rp, 1e-6) / number(row, "mu")) / (0.1 if low else 0.04))
         elif number(row, "rp_kohm"):
             res.append(math.log(rp / (number(row, "rp_kohm") * 1e3)) / 0.08)
     for row, used in zip(charts, use):
@@ -186,7 +194,8 @@ def triode_table(tube, section, p, points, charts, use):
         va, vg = number(row, "va_V"), number(row, "vg1_V")
         ia_published = number(row, "ia_mA") * 1e-3
         role = "fit" if fits(row) else "score"
-        kind = "cut-off" if is_cutoff(row) else "curve" if is_reading(row) else "static"
+        kind = "cut-off" if is_cutoff(row) else "curve" if is_reading(row) else \
+            "low-voltage" if second_column(row) else "static"
         if vg is None:  # the grid voltage is not stated: take the one that gives the stated current
             vg = brentq(lambda g: triode_current(p, va, g) - ia_published, -va, 0)
             row = dict(row, vg1_V=f"{vg:.4g}")
