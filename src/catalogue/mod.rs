@@ -2,6 +2,7 @@
 
 mod devices;
 mod fields;
+mod lookup;
 mod names;
 mod read_limits;
 mod read_model;
@@ -17,5 +18,6 @@ pub use devices::{
     PlateSupplyPoint, RectifierLimits, Section, SectionKind, SectionLimits, TriodeModel, TubeEntry, TubeModel,
     TubeModelChanges, VacuumDiodeModel,
 };
+pub use lookup::Devices;
 pub use store::{Catalogue, built_in_files};
 pub use zener::zener_model;

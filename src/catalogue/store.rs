@@ -14,7 +14,7 @@ use super::read_small::{ElementVoltages, read_base, read_diode, read_element_vol
 use super::read_tube::read_tube;
 use super::register::{Named, Register};
 use super::zener::zener_model;
-use super::{DeviceSource, DiodeEntry, DiodeModel, LedEntry, Pin, TubeEntry};
+use super::{DeviceSource, Devices, DiodeEntry, DiodeModel, LedEntry, Pin, TubeEntry};
 
 static BUILT_IN_FILES: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/rules/catalogue");
 
@@ -172,6 +172,36 @@ impl Catalogue {
         let fits = |size: &Watts| size.0 <= power.0 * (1.0 + 1e-9);
         let row = voltages.rows.iter().rfind(|(size, _)| fits(size))?;
         Some((row.1, &voltages.source))
+    }
+}
+
+impl Devices for Catalogue {
+    fn tube(&self, name: &str) -> Option<&TubeEntry> {
+        self.tube(name)
+    }
+
+    fn diode(&self, name: &str) -> Option<&DiodeEntry> {
+        self.diode(name)
+    }
+
+    fn led(&self, colour: &str) -> Option<&LedEntry> {
+        self.led(colour)
+    }
+
+    fn zener_model(&self, voltage: Volts) -> DiodeModel {
+        zener_model(voltage)
+    }
+
+    fn tube_names(&self) -> Vec<&str> {
+        self.tube_names()
+    }
+
+    fn diode_names(&self) -> Vec<&str> {
+        self.diode_names()
+    }
+
+    fn led_names(&self) -> Vec<&str> {
+        self.led_names()
     }
 }
 
