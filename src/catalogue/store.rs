@@ -203,6 +203,10 @@ impl Devices for Catalogue {
     fn led_names(&self) -> Vec<&str> {
         self.led_names()
     }
+
+    fn element_voltage(&self, kind: &str, power: Watts) -> Option<Volts> {
+        self.element_voltage(kind, power).map(|(voltage, _)| voltage)
+    }
 }
 
 /// Puts an entry into its register unless another entry of this reading has one of its names already.

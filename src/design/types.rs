@@ -52,6 +52,8 @@ pub struct Part {
     pub copied_by: Vec<Span>,
     /// What it is.
     pub kind: Kind,
+    /// Every terminal that it has, joined or not, in the order of its kind (see [`TerminalId::name`]).
+    pub terminals: Vec<String>,
     /// The terminals that its own statement joins. A tube's electrodes are joined by other parts, its heater here.
     pub connections: Vec<Connection>,
     /// Free text of the designer.

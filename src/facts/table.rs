@@ -143,6 +143,21 @@ pub struct Subject {
     pub span: Span,
 }
 
+/// A condition that physics could not solve: rules that look at it are not judged there.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Unsolved {
+    /// The state.
+    pub state: State,
+    /// Index of the line-up.
+    pub lineup: usize,
+    /// The socket that was empty.
+    pub empty_socket: Option<String>,
+    /// Why, in a sentence that names the nets.
+    pub reason: String,
+    /// Where the first of those nets is named.
+    pub span: Option<Span>,
+}
+
 /// All facts of one design.
 #[derive(Clone, Debug, Default)]
 pub struct FactTable {
@@ -150,6 +165,8 @@ pub struct FactTable {
     pub subjects: Vec<Subject>,
     /// The line-ups; the first is the design as drawn.
     pub lineups: Vec<Lineup>,
+    /// Conditions without a solution.
+    pub unsolved: Vec<Unsolved>,
     entries: IndexMap<(SubjectId, &'static str), Entry>,
 }
 
