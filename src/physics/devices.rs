@@ -17,6 +17,9 @@ pub(super) const SOURCE_KNEE: f64 = 2.0;
 /// Reverse current at which a zener's breakdown voltage is stated, A.
 pub(super) const BREAKDOWN_CURRENT: f64 = 5e-3;
 
+/// Below this an electrode draws nothing: its law divides by the voltage, V.
+const LEAST_VOLTAGE: f64 = 1e-9;
+
 /// Above this the exponential is continued by its tangent, so that no trial voltage overflows.
 const LARGEST_EXPONENT: f64 = 80.0;
 
@@ -185,7 +188,7 @@ fn triode(m: &TriodeModel, [vp, vg, _]: Ports) -> Response {
     answer.current[0] = LEAST_CONDUCTANCE * vp;
     answer.slope[0][0] = LEAST_CONDUCTANCE;
     (answer.current[1], answer.slope[1][1]) = grid_current(m.rgi, vg);
-    if vp > 0.0 {
+    if vp > LEAST_VOLTAGE {
         let root = (m.kvb + vp * vp).sqrt();
         let (log, share) = softplus(m.kp * (1.0 / m.mu + vg / root));
         let (raised, slope) = power(vp / m.kp * log, m.x);
@@ -206,10 +209,10 @@ fn pentode(m: &PentodeModel, [vp, vg, vs]: Ports) -> Response {
     answer.current[2] = LEAST_CONDUCTANCE * vs;
     answer.slope[2][2] = LEAST_CONDUCTANCE;
     (answer.current[1], answer.slope[1][1]) = grid_current(m.rgi, vg);
-    if vs <= 0.0 {
+    if vs <= LEAST_VOLTAGE {
         return answer;
     }
-    if vp > 0.0 {
+    if vp > LEAST_VOLTAGE {
         let (log, share) = softplus(m.kp * (1.0 / m.mu + vg / vs));
         let (raised, slope) = power(vs / m.kp * log, m.x);
         let bend = (vp / m.kvb).atan();

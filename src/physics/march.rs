@@ -13,6 +13,9 @@ use std::f64::consts::FRAC_1_SQRT_2;
 pub(super) const WEIGHTS: [f64; 2] = [FRAC_1_SQRT_2, GAMMA];
 const ITERATIONS: usize = 150;
 const SETTLED: f64 = 1e-9;
+/// After so many iterations a part that only blocked junctions hold may still move by its rounding.
+const PATIENCE: usize = 40;
+const NEARLY_SETTLED: f64 = 1e-6;
 
 /// Sine and cosine of the mains angle at each stage of a step.
 pub(super) type Angles = [(f64, f64); 2];
@@ -149,7 +152,8 @@ impl<'a> March<'a> {
         let k = reduced.ports;
         let mut damping = 1.0;
         self.before.fill(0.0);
-        for _ in 0..ITERATIONS {
+        for iteration in 0..ITERATIONS {
+            let near = if iteration < PATIENCE { SETTLED } else { NEARLY_SETTLED };
             self.respond();
             for i in 0..k {
                 self.side[i] = self.open[i] - self.volts[i] - dot(&reduced.react[i * k..(i + 1) * k], &self.amperes);
@@ -165,7 +169,7 @@ impl<'a> March<'a> {
             };
             damping = if turned { f64::max(0.5 * damping, 1.0 / 64.0) } else { f64::min(1.6 * damping, 1.0) };
             self.before.copy_from_slice(&self.side);
-            let mut settled = damping >= 1.0;
+            let mut settled = damping >= 1.0 || iteration >= PATIENCE;
             let mut place = 0;
             for device in &self.equations.devices {
                 let count = device.law.ports();
@@ -174,7 +178,7 @@ impl<'a> March<'a> {
                 for i in 0..count {
                     old[i] = self.volts[place + i];
                     new[i] = old[i] + damping * self.side[place + i];
-                    settled &= self.side[place + i].abs() <= SETTLED * (old[i].abs() + 1.0);
+                    settled &= self.side[place + i].abs() <= near * (old[i].abs() + 1.0);
                 }
                 let (trial, short) = rein(&device.law, old, new);
                 settled &= !short;

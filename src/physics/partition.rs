@@ -88,7 +88,7 @@ pub(super) fn supply_nodes(network: &Network, frequency: Hertz) -> Vec<bool> {
     }
     let mut supply = vec![false; count];
     for element in network.elements.iter().filter(|e| is_live_winding(e)) {
-        let reached = reached_in_series(network, element);
+        let reached = reached_in_series(network, element, frequency);
         if (0..count).any(|node| reached[node] && touches_rectifier[node]) {
             for (mine, reached) in supply.iter_mut().zip(&reached) {
                 *mine |= *reached;
@@ -99,8 +99,12 @@ pub(super) fn supply_nodes(network: &Network, frequency: Hertz) -> Vec<bool> {
     supply
 }
 
-/// What a winding reaches through windings, chokes and small resistances without passing the reference.
-fn reached_in_series(network: &Network, winding: &Element) -> Vec<bool> {
+fn filters(farads: f64, frequency: Hertz) -> bool {
+    TAU * frequency.0 * farads * FILTERING_REACTANCE >= 1.0
+}
+
+/// What a winding reaches through windings, chokes, capacitors (as in a doubler) and small resistances without passing the reference.
+fn reached_in_series(network: &Network, winding: &Element, frequency: Hertz) -> Vec<bool> {
     let mut reached = vec![false; network.nodes.max(1)];
     let (a, b) = winding.ends();
     for node in [a, b] {
@@ -112,6 +116,7 @@ fn reached_in_series(network: &Network, winding: &Element) -> Vec<bool> {
             let passes = match element {
                 Element::Winding { .. } | Element::Inductor { .. } => true,
                 Element::Resistor { resistance, .. } => resistance.0 <= SERIES_RESISTANCE,
+                Element::Capacitor { capacitance, .. } => filters(capacitance.0, frequency),
                 _ => false,
             };
             if passes {
@@ -153,8 +158,7 @@ fn spread(network: &Network, supply: &mut [bool], frequency: Hertz) -> bool {
                 let (a, b) = (*a, *b);
                 let beyond = if supply[a.0] { b } else { a };
                 let stored = capacitance_at(network, supply, beyond);
-                let filters = TAU * frequency.0 * stored * FILTERING_REACTANCE >= 1.0;
-                filters || resistance.0 <= SERIES_RESISTANCE
+                filters(stored, frequency) || resistance.0 <= SERIES_RESISTANCE
             }
             Element::Capacitor { .. }
             | Element::Triode { .. }

@@ -7,8 +7,9 @@ use super::SolveError;
 use super::assembly::Assembly;
 use super::equations::{Equations, Unknown, corners, join, root, value};
 
-/// Conductance lent to a port that alone joins its node to the rest, and taken back in its law, S.
-const LOAN: f64 = 1e-3;
+/// Conductance lent to a port that alone joins its node to the rest, and taken back in its law, S. Half-way (as a ratio)
+/// between a conducting and a blocked junction, so that neither drowns in the rounding of the other.
+const LOAN: f64 = 1e-6;
 /// Coefficient of the scheme: 1 − 1/√2 (see [`super::march`]).
 pub(super) const GAMMA: f64 = 1.0 - std::f64::consts::FRAC_1_SQRT_2;
 

@@ -1,7 +1,7 @@
 //! Small signals about an operating point: transfer and impedance at a frequency.
 
 use super::assembly::Assembly;
-use super::devices::{LEAST_CONDUCTANCE, Response};
+use super::devices::{LEAST_CONDUCTANCE, Ports, Response};
 use super::equations::Equations;
 use super::{Element, ElementId, Network, NodeId, OperatingPoint, SolveError};
 use crate::units::{Farads, Hertz};
@@ -31,6 +31,7 @@ pub struct Linear {
     equations: Equations,
     voltages: Vec<f64>,
     matrix: Assembly<Complex>,
+    responses: Vec<Response>,
 }
 
 /// Linearises a network about an operating point (for a mains-driven one: `SteadyState::mean`). All other sources are at rest.
@@ -54,7 +55,7 @@ impl Linear {
             equations.stores.iter().flat_map(|store| store.corners().map(|(row, column, _)| (row, column))).collect();
         let mut matrix = Assembly::new(&equations, places.into_iter(), real);
         matrix.set_slopes(&equations, &responses, real);
-        Ok(Self { network: network.clone(), equations, voltages: voltages.to_vec(), matrix })
+        Ok(Self { network: network.clone(), equations, voltages: voltages.to_vec(), matrix, responses })
     }
 
     /// Ratio of the output voltage (of `output.0` over `output.1`) to the driving voltage.
@@ -140,6 +141,21 @@ impl Linear {
         }
         side.insert(0, Complex::default());
         Ok(side)
+    }
+
+    /// Change of an element's main current with the voltage of each of its ports (from outside its series resistance), S.
+    pub(super) fn main_slopes(&self, element: usize) -> Ports {
+        let devices = self.equations.devices.iter().zip(&self.responses);
+        for (device, response) in devices {
+            if device.element == element {
+                let mut slopes = response.slope[0];
+                if let Some(Element::Junction { model, .. }) = self.network.elements.get(element) {
+                    slopes[0] /= 1.0 + slopes[0] * model.rs;
+                }
+                return slopes;
+            }
+        }
+        [0.0; 3]
     }
 
     /// The branch of an element in the right-hand side, where it has one.

@@ -10,8 +10,12 @@ use coldcheck::source::Sources;
 
 struct Disk;
 impl ProjectFiles for Disk {
-    fn root(&self) -> &Path { Path::new("") }
-    fn read(&self, path: &Path) -> Result<String, String> { std::fs::read_to_string(path).map_err(|e| e.to_string()) }
+    fn root(&self) -> &Path {
+        Path::new("")
+    }
+    fn read(&self, path: &Path) -> Result<String, String> {
+        std::fs::read_to_string(path).map_err(|e| e.to_string())
+    }
 }
 
 fn facts(path: &str) -> FactTable {
@@ -32,16 +36,40 @@ fn print() {
     let start = std::time::Instant::now();
     let table = facts(&text);
     eprintln!("took {:?}", start.elapsed());
-    for u in &table.unsolved { eprintln!("UNSOLVED {u:?}"); }
+    for u in &table.unsolved {
+        eprintln!("UNSOLVED {u:?}");
+    }
     for (subject, name, entry) in table.iter() {
         let s = table.subject(subject).unwrap();
         match entry {
             Entry::Known(f) => {
                 let w = f.worst_sample().unwrap();
-                let by: Vec<String> = f.samples.iter().filter(|x| x.lineup==0).map(|x| format!("{}={}", x.state.map_or("-", |s| s.name()), match &x.value { Value::Quantity(v) => format!("{v:.5}"), o => format!("{o:?}")})).collect();
-                eprintln!("{:9} {:22} {:24} {:?} {:?}  {}", s.kind.word(), s.name, name, w.value, w.state, if by.len()>1 {by.join(" ")} else {String::new()});
+                let by: Vec<String> = f
+                    .samples
+                    .iter()
+                    .filter(|x| x.lineup == 0)
+                    .map(|x| {
+                        format!(
+                            "{}={}",
+                            x.state.map_or("-", |s| s.name()),
+                            match &x.value {
+                                Value::Quantity(v) => format!("{v:.5}"),
+                                o => format!("{o:?}"),
+                            }
+                        )
+                    })
+                    .collect();
+                eprintln!(
+                    "{:9} {:22} {:24} {:?} {:?}  {}",
+                    s.kind.word(),
+                    s.name,
+                    name,
+                    w.value,
+                    w.state,
+                    if by.len() > 1 { by.join(" ") } else { String::new() }
+                );
             }
-            Entry::Failed{reason} => eprintln!("{:9} {:22} {:24} FAILED {reason}", s.kind.word(), s.name, name),
+            Entry::Failed { reason } => eprintln!("{:9} {:22} {:24} FAILED {reason}", s.kind.word(), s.name, name),
         }
     }
 }
