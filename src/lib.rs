@@ -3,6 +3,7 @@
 //! Data flows one way: source → design → circuit → physics → facts → rules → findings → report → cli.
 
 pub mod catalogue;
+pub mod cli;
 pub mod design;
 pub mod facts;
 pub mod findings;

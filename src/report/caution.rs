@@ -1,8 +1,9 @@
 //! The one line of caution that stands wherever a voltage above 50 V is shown.
 
 use crate::facts::{Entry, FactTable, Value, ValueKind, find_definition};
-use crate::findings::Report;
 use crate::units::Dimension;
+
+use super::outcome::Outcome;
 
 /// The caution. 50 V is the limit that the rules on discharging take as harmless to touch.
 pub const CAUTION: &str = "Caution: voltages above 50 V here can kill. Work on it only unplugged, with every capacitor \
@@ -14,8 +15,9 @@ const THRESHOLD: f64 = 50.0;
 /// Whether the caution is due: a design that reaches more than 50 V, one whose voltages are not known, or a finding
 /// that quotes such a voltage.
 #[must_use]
-pub fn report_needs_caution(report: &Report) -> bool {
-    report.designs.iter().any(|design| {
+pub fn report_needs_caution(outcome: Outcome<'_>) -> bool {
+    outcome.designs.iter().any(|entry| {
+        let design = entry.report;
         design.highest_voltage.is_none_or(exceeds)
             || design
                 .findings

@@ -12,25 +12,22 @@ use crate::facts::{
     Entry, Fact, FactDefinition, FactTable, Lineup, State, SubjectId, Value, ValueKind, Worst,
     find_definition,
 };
-use crate::findings::{Class, DesignReport, FactValue, Finding, NotJudged, Report, Waived};
+use crate::findings::{Class, FactValue, Finding, NotJudged, Waived};
 use crate::source::{Complaint, Severity, Sources};
 use crate::units::Dimension;
 
+use super::outcome::{DesignOutcome, Outcome};
 use super::place::{Region, region};
 
 const VERSION: u32 = 1;
 
 /// The report of a run as one JSON document, ending in a line break.
 #[must_use]
-pub fn report_as_json(report: &Report, sources: &Sources) -> String {
+pub fn report_as_json(outcome: Outcome<'_>) -> String {
     written(&ReportDocument {
         version: VERSION,
-        designs: report
-            .designs
-            .iter()
-            .map(|design| design_entry(design, sources))
-            .collect(),
-        complaints: complaint_entries(&report.complaints, sources),
+        designs: outcome.designs.iter().map(design_entry).collect(),
+        complaints: complaint_entries(outcome.complaints, outcome.sources),
     })
 }
 
@@ -230,7 +227,8 @@ struct FactEntry {
     failed: Option<String>,
 }
 
-fn design_entry(design: &DesignReport, sources: &Sources) -> DesignEntry {
+fn design_entry(entry: &DesignOutcome<'_>) -> DesignEntry {
+    let (design, sources) = (entry.report, entry.sources);
     DesignEntry {
         path: design.path.display().to_string(),
         name: design.name.clone(),

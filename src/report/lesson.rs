@@ -17,6 +17,8 @@ pub struct LessonSheet {
     pub when: Option<String>,
     /// What it demands, as written.
     pub demand: String,
+    /// What makes it more serious: the class it then has, and when.
+    pub raised: Vec<(Class, String)>,
     /// Its limits.
     pub limits: Vec<Limit>,
     /// The lesson, as written: paragraphs set apart by blank lines.
@@ -51,17 +53,15 @@ pub struct SourceNote {
     pub from_memory: bool,
 }
 
-/// How the examples of one rule came out.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Proof {
-    /// The rule.
-    pub rule: String,
-    /// How many examples that must be silent it has.
-    pub holds: usize,
-    /// How many examples that must give the finding it has.
-    pub breaks: usize,
-    /// What came out otherwise, a sentence each.
-    pub failures: Vec<String>,
+/// How the examples of the rules came out.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Proofs {
+    /// How many rules were proved.
+    pub rules: usize,
+    /// How many examples were run.
+    pub examples: usize,
+    /// What came out otherwise than the rule says: the rule, and a sentence; in order of rule.
+    pub failures: Vec<(String, String)>,
 }
 
 /// The lesson of a rule.
@@ -80,6 +80,9 @@ pub fn lesson_as_text(sheet: &LessonSheet, presentation: Presentation) -> String
     labelled("demands:", &sheet.demand);
     if let Some(when) = &sheet.when {
         labelled("judged where:", when);
+    }
+    for (class, when) in &sheet.raised {
+        labelled(&format!("raised to {}:", class.word()), when);
     }
     for limit in &sheet.limits {
         let adjusted = limit
@@ -130,34 +133,37 @@ pub fn lesson_as_text(sheet: &LessonSheet, presentation: Presentation) -> String
 
 /// How the proving of the rules went: what failed, then the counts.
 #[must_use]
-pub fn proofs_as_text(proofs: &[Proof], presentation: Presentation) -> String {
+pub fn proofs_as_text(proofs: &Proofs, presentation: Presentation) -> String {
     let mut output = String::new();
-    for proof in proofs.iter().filter(|proof| !proof.failures.is_empty()) {
-        output.push_str(&format!("{}\n", presentation.strong(&proof.rule)));
-        for failure in &proof.failures {
-            output.push_str(&presentation.paragraph(failure, 2));
-            output.push('\n');
+    let mut failed = 0;
+    let mut last = None;
+    for (rule, failure) in &proofs.failures {
+        if last != Some(rule) {
+            output.push_str(&format!("{}\n", presentation.strong(rule)));
+            failed += 1;
+            last = Some(rule);
         }
+        output.push_str(&presentation.paragraph(failure, 2));
+        output.push('\n');
     }
-    let holds: usize = proofs.iter().map(|proof| proof.holds).sum();
-    let breaks: usize = proofs.iter().map(|proof| proof.breaks).sum();
-    let failed = proofs
-        .iter()
-        .filter(|proof| !proof.failures.is_empty())
-        .count();
-    output.push_str(&format!(
-        "{} {}, {holds} {} that hold, {breaks} that break: {}\n",
-        proofs.len(),
-        plural(proofs.len(), "rule", "rules"),
-        plural(holds, "example", "examples"),
-        if failed == 0 {
-            "every rule proves itself".to_owned()
-        } else {
-            format!(
-                "{failed} {}",
-                plural(failed, "does not prove itself", "do not prove themselves")
+    let result = if failed == 0 {
+        "each gives what its rule says".to_owned()
+    } else {
+        format!(
+            "{failed} {}",
+            plural(
+                failed,
+                "rule does not prove itself",
+                "rules do not prove themselves"
             )
-        }
+        )
+    };
+    output.push_str(&format!(
+        "{} {}, {} {}: {result}\n",
+        proofs.rules,
+        plural(proofs.rules, "rule", "rules"),
+        proofs.examples,
+        plural(proofs.examples, "example", "examples"),
     ));
     output
 }

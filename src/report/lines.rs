@@ -2,20 +2,25 @@
 //!
 //! Stable, complete and in the report's order. Everything that could not be read or judged has its line too.
 
-use crate::findings::{DesignReport, Finding, Report};
+use crate::findings::{DesignReport, Finding};
 use crate::source::{Complaint, Severity, Sources};
 
+use super::outcome::Outcome;
 use super::place::region_text;
 use super::presentation::one_line;
 
 /// The whole report, a line each: complaints of the run, then each design's complaints, findings and rules not judged.
 #[must_use]
-pub fn report_as_lines(report: &Report, sources: &Sources) -> String {
+pub fn report_as_lines(outcome: Outcome<'_>) -> String {
     let mut output = String::new();
-    for complaint in &report.complaints {
-        push(&mut output, &complaint_line(complaint, None, sources));
+    for complaint in outcome.complaints {
+        push(
+            &mut output,
+            &complaint_line(complaint, None, outcome.sources),
+        );
     }
-    for design in &report.designs {
+    for entry in outcome.designs {
+        let (design, sources) = (entry.report, entry.sources);
         for complaint in &design.complaints {
             push(
                 &mut output,
@@ -25,17 +30,13 @@ pub fn report_as_lines(report: &Report, sources: &Sources) -> String {
         for finding in &design.findings {
             push(&mut output, &finding_line(finding, sources));
         }
-        for entry in &design.not_judged {
-            push(
-                &mut output,
-                &format!(
-                    "{}: not-judged {} {}: {}",
-                    design.path.display(),
-                    entry.rule,
-                    entry.part,
-                    entry.reason
-                ),
+        for gap in &design.not_judged {
+            let place = design.path.display();
+            let line = format!(
+                "{place}: not-judged {} {}: {}",
+                gap.rule, gap.part, gap.reason
             );
+            push(&mut output, &line);
         }
     }
     output

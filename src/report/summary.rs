@@ -4,8 +4,9 @@
 use std::collections::BTreeMap;
 
 use crate::findings::{Class, DesignReport};
-use crate::source::{Severity, Sources};
+use crate::source::Severity;
 
+use super::outcome::DesignOutcome;
 use super::place::region_text;
 use super::presentation::{Presentation, one_line, plural};
 
@@ -30,11 +31,8 @@ pub(super) fn heading(design: &DesignReport, presentation: Presentation) -> Stri
 }
 
 /// The closing summary of a design.
-pub(super) fn closing(
-    design: &DesignReport,
-    sources: &Sources,
-    presentation: Presentation,
-) -> String {
+pub(super) fn closing(outcome: DesignOutcome<'_>, presentation: Presentation) -> String {
+    let design = outcome.report;
     let mut output = counts(design, presentation);
     let mut add = |text: &str, indent: usize| {
         output.push_str(&presentation.paragraph(text, indent));
@@ -68,20 +66,16 @@ pub(super) fn closing(
             );
         }
     }
-    output.push_str(&waived(design, sources, presentation));
+    output.push_str(&waived(outcome, presentation));
     output.push_str(&presentation.paragraph(BOUNDS, 2));
     output.push('\n');
     output
 }
 
 /// The findings that the designer accepts, each with the reason; empty where there are none.
-pub(super) fn waived(
-    design: &DesignReport,
-    sources: &Sources,
-    presentation: Presentation,
-) -> String {
+pub(super) fn waived(outcome: DesignOutcome<'_>, presentation: Presentation) -> String {
     let mut output = String::new();
-    for finding in &design.findings {
+    for finding in &outcome.report.findings {
         let Some(waiver) = &finding.waived else {
             continue;
         };
@@ -95,7 +89,7 @@ pub(super) fn waived(
             finding.class.word(),
             finding.rule,
             finding.part,
-            region_text(sources, finding.span),
+            region_text(outcome.sources, finding.span),
             finding.message,
             waiver.because,
         );

@@ -2,11 +2,12 @@
 
 use std::collections::HashMap;
 
-use crate::findings::{DesignReport, Finding, Report};
+use crate::findings::Finding;
 use crate::source::{Complaint, FileId, Severity, Sources};
 
 use super::caution::{CAUTION, report_needs_caution};
 use super::drawing::{Drawing, Mark, Opening, Painter};
+use super::outcome::{DesignOutcome, Outcome};
 use super::presentation::{Presentation, one_line};
 use super::summary::{closing, heading, waived};
 
@@ -17,23 +18,22 @@ const REPEATS: usize = 5;
 ///
 /// Complaints are not in it: they are for [`complaints_as_text`] and another stream.
 #[must_use]
-pub fn report_as_text(report: &Report, sources: &Sources, presentation: Presentation) -> String {
-    let mut painter = Painter::new(sources, presentation);
+pub fn report_as_text(outcome: Outcome<'_>, presentation: Presentation) -> String {
     let mut output = String::new();
-    for design in &report.designs {
+    for design in outcome.designs {
         if !presentation.quiet {
-            output.push_str(&heading(design, presentation));
+            output.push_str(&heading(design.report, presentation));
             output.push('\n');
         }
-        write_findings(design, sources, presentation, &mut painter, &mut output);
+        write_findings(*design, presentation, &mut output);
         if presentation.quiet {
-            output.push_str(&waived(design, sources, presentation));
+            output.push_str(&waived(*design, presentation));
         } else {
-            output.push_str(&closing(design, sources, presentation));
+            output.push_str(&closing(*design, presentation));
             output.push('\n');
         }
     }
-    if report_needs_caution(report) {
+    if report_needs_caution(outcome) {
         output.push_str(&presentation.warning(&presentation.wrap(CAUTION, 2)));
         output.push('\n');
     }
@@ -78,16 +78,12 @@ pub fn complaints_as_text<'a>(
     output
 }
 
-fn write_findings(
-    design: &DesignReport,
-    sources: &Sources,
-    presentation: Presentation,
-    painter: &mut Painter<'_>,
-    output: &mut String,
-) {
+fn write_findings(design: DesignOutcome<'_>, presentation: Presentation, output: &mut String) {
+    let mut painter = Painter::new(design.sources, presentation);
     // Waived findings are listed below them in one line each.
     let shown = || {
         design
+            .report
             .findings
             .iter()
             .filter(|finding| finding.waived.is_none())
@@ -107,7 +103,7 @@ fn write_findings(
         if *count > REPEATS {
             continue;
         }
-        output.push_str(&draw_finding(finding, painter));
+        output.push_str(&draw_finding(finding, &mut painter));
         let rest = alike
             .get(&key)
             .and_then(|all| all.get(REPEATS..))
@@ -117,7 +113,7 @@ fn write_findings(
             let text = format!(
                 "and {} more of the same in {}: {} ({}; `--as lines` shows each)",
                 rest.len(),
-                sources.path(finding.span.file).display(),
+                design.sources.path(finding.span.file).display(),
                 parts.join(", "),
                 finding.rule,
             );

@@ -1,0 +1,129 @@
+//! The program as its users run it: exit codes, and what goes to which stream.
+
+use assert_cmd::Command;
+
+fn coldcheck(arguments: &[&str]) -> (i32, String, String) {
+    let output = Command::cargo_bin("coldcheck")
+        .unwrap()
+        .args(arguments)
+        .env("LC_ALL", "C.UTF-8")
+        .env_remove("COLUMNS")
+        .output()
+        .unwrap();
+    (
+        output.status.code().unwrap(),
+        String::from_utf8(output.stdout).unwrap(),
+        String::from_utf8(output.stderr).unwrap(),
+    )
+}
+
+#[test]
+fn help_is_a_result_and_carries_the_caution() {
+    let (code, stdout, stderr) = coldcheck(&["--help"]);
+    assert_eq!((code, stderr.as_str()), (0, ""));
+    for command in ["inspect", "facts", "why", "prove"] {
+        assert!(stdout.contains(&format!("\n  {command}")), "{stdout}");
+        let (code, help, _) = coldcheck(&[command, "--help"]);
+        assert_eq!(code, 0);
+        assert!(!help.to_lowercase().contains("safe"), "{help}");
+    }
+    assert!(stdout.contains("voltages that kill"));
+    assert!(stdout.contains("local codes"));
+    assert!(!stdout.to_lowercase().contains("safe"));
+}
+
+#[test]
+fn a_wrong_option_or_nothing_at_all_is_exit_2_and_silent_on_stdout() {
+    for arguments in [
+        &["inspect"] as &[&str],
+        &["inspect", "x.kdl", "--gate", "mishap"],
+        &["inspect", "x.kdl", "--jobs", "0"],
+        &["facts"],
+        &["unheard-of"],
+        &[],
+    ] {
+        let (code, stdout, stderr) = coldcheck(arguments);
+        assert_eq!((code, stdout.as_str()), (2, ""), "{arguments:?}");
+        assert!(!stderr.is_empty());
+    }
+}
+
+#[test]
+fn a_file_that_is_not_there_is_exit_2_with_the_name() {
+    for arguments in [
+        &["inspect", "nowhere/attic.kdl"] as &[&str],
+        &["facts", "nowhere/attic.kdl"],
+    ] {
+        let (code, _, stderr) = coldcheck(arguments);
+        assert_eq!(code, 2);
+        assert!(
+            stderr.contains("there is no file `nowhere/attic.kdl`"),
+            "{stderr}"
+        );
+    }
+}
+
+#[test]
+fn no_format_loses_a_complaint() {
+    for (format, stream) in [("text", 2), ("lines", 1), ("json", 1)] {
+        let (code, stdout, stderr) = coldcheck(&["inspect", "nowhere/attic.kdl", "--as", format]);
+        assert_eq!(code, 2);
+        let text = if stream == 1 { stdout } else { stderr };
+        assert!(text.contains("nowhere/attic.kdl"), "{format}: {text}");
+    }
+}
+
+#[test]
+fn a_folder_without_designs_does_not_pass() {
+    let folder = tempfile::tempdir().unwrap();
+    let (code, _, stderr) = coldcheck(&["inspect", folder.path().to_str().unwrap()]);
+    assert_eq!(code, 2);
+    assert!(stderr.contains("no design was found"), "{stderr}");
+}
+
+#[test]
+fn a_rule_that_does_not_exist_is_exit_2() {
+    for command in ["why", "prove"] {
+        let (code, stdout, stderr) = coldcheck(&[command, "capacitor/working-voltag"]);
+        assert_eq!((code, stdout.as_str()), (2, ""));
+        assert!(stderr.contains("there is no rule `capacitor/working-voltag`"));
+    }
+}
+
+#[test]
+fn the_schemas_need_no_design() {
+    for command in ["inspect", "facts"] {
+        let (code, stdout, _) = coldcheck(&[command, "--schema"]);
+        assert_eq!(code, 0);
+        let schema: serde_json::Value = serde_json::from_str(&stdout).unwrap();
+        assert_eq!(schema["title"], format!("coldcheck {command}"));
+    }
+}
+
+#[test]
+fn colour_is_as_asked_and_no_colour_without_a_terminal() {
+    let missing = ["inspect", "nowhere/attic.kdl", "--colour"];
+    let coloured = |when: &str| {
+        let (_, _, stderr) = coldcheck(&[missing.as_slice(), &[when]].concat());
+        stderr.contains('\u{1b}')
+    };
+    assert!(coloured("always"));
+    assert!(!coloured("never"));
+    assert!(!coloured("auto"));
+}
+
+#[cfg(unix)]
+#[test]
+fn a_reader_that_leaves_early_is_no_error() {
+    use std::process::{Command, Stdio};
+    let mut child = Command::new(env!("CARGO_BIN_EXE_coldcheck"))
+        .args(["inspect", "--schema"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    drop(child.stdout.take());
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(0));
+    assert_eq!(String::from_utf8_lossy(&output.stderr), "");
+}
