@@ -97,3 +97,13 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     }
     .into()
 }
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_command_line_is_sound() {
+        super::Arguments::command().debug_assert();
+    }
+}

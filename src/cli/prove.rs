@@ -14,7 +14,7 @@ use super::terminal::{for_complaints, for_results, print, say};
 pub(super) struct Arguments {
     /// Rules (`capacitor/surge`) or topics (`capacitor`); all where not given
     #[arg(value_name = "RULES")]
-    rules: Vec<String>,
+    names: Vec<String>,
     #[command(flatten)]
     grounds: Grounds,
     #[command(flatten)]
@@ -35,7 +35,7 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
                 .is_some_and(|(topic, _)| topic == asked)
     };
     let names = house.rule_names();
-    for asked in &arguments.rules {
+    for asked in &arguments.names {
         if !names.iter().any(|rule| covers(asked, rule)) {
             say(&house.unknown_rule(asked));
             return Exit::Unreadable;
@@ -44,7 +44,7 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
     let wanted: Vec<&str> = names
         .into_iter()
         .filter(|rule| {
-            arguments.rules.is_empty() || arguments.rules.iter().any(|asked| covers(asked, rule))
+            arguments.names.is_empty() || arguments.names.iter().any(|asked| covers(asked, rule))
         })
         .collect();
     let proofs = house.prove(&wanted);

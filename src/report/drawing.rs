@@ -181,26 +181,22 @@ fn labels_of(
         .collect();
     placed.sort_by_key(|label| (label.range.start, label.range.end));
     let mut apart: Vec<Placed> = Vec::new();
-    for mut label in placed {
+    for label in placed {
         if let Some(last) = apart.last_mut() {
-            if last.range == label.range
-                || last.range.start == label.range.start && last.range.is_empty()
-            {
-                if !label.text.is_empty() && !last.text.contains(&label.text) {
-                    if !last.text.is_empty() {
-                        last.text.push_str("; ");
-                    }
-                    last.text.push_str(&label.text);
+            if last.range.start == label.range.start {
+                // Two labels that begin together become one, at the main one's range and with its words first.
+                let (mut first, mut second) = (std::mem::take(&mut last.text), label.text);
+                if label.main {
+                    last.range = label.range;
+                    last.main = true;
+                    std::mem::swap(&mut first, &mut second);
                 }
-                last.main |= label.main;
+                let said = !first.is_empty() && !second.is_empty();
+                last.text = format!("{first}{}{second}", if said { "; " } else { "" });
                 continue;
             }
             if last.range.end > label.range.start {
-                if last.range.start == label.range.start {
-                    label.range = excerpt.on_one_line(last.range.end, label.range.end);
-                } else {
-                    last.range = excerpt.left_of(&last.range, label.range.start);
-                }
+                last.range = excerpt.left_of(&last.range, label.range.start);
             }
         }
         apart.push(label);

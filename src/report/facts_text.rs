@@ -1,5 +1,7 @@
 //! The facts of a design for people: a small table for each subject, and one line a fact.
 
+use std::collections::BTreeMap;
+
 use crate::facts::{Entry, Fact, FactTable, Sample, SubjectId, Value, ValueKind, find_definition};
 use crate::source::Sources;
 use crate::units::{Dimension, format_quantity};
@@ -17,20 +19,17 @@ pub fn facts_as_text(
     sources: &Sources,
     presentation: Presentation,
 ) -> String {
+    let mut by_subject: BTreeMap<SubjectId, Vec<(&'static str, &Entry)>> = BTreeMap::new();
+    for (id, name, entry) in table.iter() {
+        if subjects.is_none_or(|wanted| wanted.contains(&id)) {
+            by_subject.entry(id).or_default().push((name, entry));
+        }
+    }
     let mut output = String::new();
-    for (index, subject) in table.subjects.iter().enumerate() {
-        let id = SubjectId(index);
-        if subjects.is_some_and(|wanted| !wanted.contains(&id)) {
+    for (id, facts) in by_subject {
+        let Some(subject) = table.subject(id) else {
             continue;
-        }
-        let facts: Vec<(&'static str, &Entry)> = table
-            .iter()
-            .filter(|(owner, _, _)| *owner == id)
-            .map(|(_, name, entry)| (name, entry))
-            .collect();
-        if facts.is_empty() {
-            continue;
-        }
+        };
         output.push_str(&format!(
             "{} ({}, {})\n",
             presentation.strong(&one_line(&subject.name)),
@@ -112,12 +111,11 @@ fn row(table: &FactTable, name: &str, entry: &Entry, sources: &Sources) -> [Stri
 
 fn shown(name: &str, value: &Value) -> String {
     match value {
+        Value::Quantity(number) if number.is_infinite() && dimension(name) != Dimension::TIME => {
+            "infinite".to_owned()
+        }
         Value::Quantity(number) => {
-            let dimension = match find_definition(name).map(|definition| definition.value) {
-                Some(ValueKind::Quantity(dimension)) => dimension,
-                _ => Dimension::NONE,
-            };
-            let text = format_quantity(*number, dimension);
+            let text = format_quantity(*number, dimension(name));
             // A gain is read in decibels as often as plain.
             if name == "gain" && number.abs() > 0.0 {
                 format!("{text} ({:.1} dB)", 20.0 * number.abs().log10())
@@ -128,6 +126,13 @@ fn shown(name: &str, value: &Value) -> String {
         Value::Flag(true) => "yes".to_owned(),
         Value::Flag(false) => "no".to_owned(),
         Value::Word(word) => one_line(word),
+    }
+}
+
+fn dimension(fact: &str) -> Dimension {
+    match find_definition(fact).map(|definition| definition.value) {
+        Some(ValueKind::Quantity(dimension)) => dimension,
+        _ => Dimension::NONE,
     }
 }
 

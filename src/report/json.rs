@@ -119,6 +119,7 @@ struct Counts {
     waived: usize,
 }
 
+/// Something about the design that its builder should know.
 #[derive(Serialize, schemars::JsonSchema)]
 struct FindingEntry {
     rule: String,
@@ -144,6 +145,8 @@ struct LabelEntry {
     text: String,
 }
 
+/// A fact as a finding quotes it, in the finding's state and line-up. `unit` is base SI, empty for ratios, flags and
+/// words.
 #[derive(Serialize, schemars::JsonSchema)]
 struct QuotedFact {
     #[serde(flatten)]
@@ -172,6 +175,7 @@ enum Scalar {
     Word(String),
 }
 
+/// Something that could not be read (`error`), or was read and is worth saying (`warning`).
 #[derive(Serialize, schemars::JsonSchema)]
 struct ComplaintEntry {
     severity: SeverityWord,
@@ -202,6 +206,7 @@ struct FactsDocument {
     complaints: Vec<ComplaintEntry>,
 }
 
+/// A fact of a subject. `unit` is base SI, empty for ratios, flags and words.
 #[derive(Serialize, schemars::JsonSchema)]
 struct FactEntry {
     subject: String,

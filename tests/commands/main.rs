@@ -4,6 +4,8 @@
 #[cfg(test)]
 mod fixtures;
 #[cfg(test)]
+mod house;
+#[cfg(test)]
 mod places;
 #[cfg(test)]
 mod program;

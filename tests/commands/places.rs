@@ -1,7 +1,7 @@
 //! The places that outputs name, proved by cutting the named region out of the text and by looking at what the drawing
 //! puts under which character.
 
-use coldcheck::findings::Class;
+use coldcheck::findings::{Class, Label};
 use coldcheck::report::{Presentation, region, report_as_json, report_as_lines, report_as_text};
 use coldcheck::source::{Sources, Span};
 
@@ -195,4 +195,32 @@ fn a_statement_of_several_lines_is_marked_on_its_first() {
     assert!(lines.starts_with("place.kdl:1:1: malfunction"));
     let region = region(&case.sources, case.report.findings[0].span);
     assert_eq!((region.end_line, region.end_column), (3, 2));
+}
+
+#[test]
+fn labels_that_overlap_are_drawn_apart_and_the_main_one_keeps_its_place() {
+    let mut case = one_finding("resistor R1 \"1k\" power=\"1W\"\n", 0, 27);
+    let file = case.report.findings[0].span.file;
+    case.report.findings[0].labels = [
+        (0, 27, "the part"),
+        (0, 8, "its kind"),
+        (17, 27, "its rating"),
+    ]
+    .map(|(start, end, text)| Label {
+        span: Span::new(file, start, end),
+        text: text.to_owned(),
+    })
+    .to_vec();
+    let drawn = drawn(&case);
+    insta::assert_snapshot!(drawn.split("\n\nCaution").next().unwrap(), @r#"
+    wiring/dangling
+
+      malfunction: R1 leads nowhere
+       ╭─[place.kdl:1:1]
+     1 │ resistor R1 "1k" power="1W"
+       · ────────┬─────── ─────┬────
+       ·         │             ╰── its rating
+       ·         ╰── the part; its kind
+       ╰────
+    "#);
 }
