@@ -9,35 +9,30 @@ use ignore::WalkBuilder;
 use crate::source::Complaint;
 
 /// The name of the workshop file, which is never a design.
-const WORKSHOP_FILE: &str = "coldcheck.kdl";
+pub(super) const WORKSHOP_FILE: &str = "coldcheck.kdl";
 
 /// Reads a text file whole.
 ///
 /// # Errors
-/// A complaint that says which file and why, in words that a builder can act on.
-pub(super) fn read_text(path: &Path) -> Result<String, Box<Complaint>> {
-    let bytes = std::fs::read(path).map_err(|error| Box::new(unreadable(path, &error)))?;
+/// Why it cannot be read, as half a sentence.
+pub(super) fn read_text(path: &Path) -> Result<String, String> {
+    let bytes = std::fs::read(path).map_err(|error| match error.kind() {
+        ErrorKind::NotFound => "there is no such file".to_owned(),
+        ErrorKind::IsADirectory => "it is a folder".to_owned(),
+        ErrorKind::PermissionDenied => "its permissions forbid it".to_owned(),
+        _ => error.to_string(),
+    })?;
     String::from_utf8(bytes).map_err(|error| {
         let good = error.utf8_error().valid_up_to();
         let before = error.as_bytes().iter().take(good);
         let line = 1 + before.filter(|byte| **byte == b'\n').count();
-        Box::new(
-            Complaint::general(format!(
-                "`{}` is not UTF-8 text: line {line} has bytes that are no character",
-                path.display()
-            ))
-            .help("save the file as UTF-8"),
-        )
+        format!("it is not UTF-8 text, line {line} has bytes that are no character")
     })
 }
 
-fn unreadable(path: &Path, error: &std::io::Error) -> Complaint {
-    let shown = path.display();
-    Complaint::general(match error.kind() {
-        ErrorKind::NotFound => format!("there is no file `{shown}`"),
-        ErrorKind::IsADirectory => format!("`{shown}` is a folder, and a file is wanted here"),
-        _ => format!("`{shown}` could not be read: {error}"),
-    })
+/// The complaint about a file that cannot be read.
+pub(super) fn unreadable(path: &Path, reason: &str) -> Complaint {
+    Complaint::general(format!("`{}` cannot be read: {reason}", path.display()))
 }
 
 /// The designs that the paths name, in order of path, each once: a file named directly is always one; a folder is
@@ -95,7 +90,7 @@ fn walk(
         match read_text(&path) {
             Ok(text) if is_design(&text) => designs.push(without_dot(&path)),
             Ok(_) => {}
-            Err(complaint) => complaints.push(*complaint),
+            Err(reason) => complaints.push(unreadable(&path, &reason)),
         }
     }
 }
@@ -165,14 +160,9 @@ mod tests {
     #[test]
     fn what_cannot_be_read_says_why() {
         let folder = folder(&[("bad.kdl", b"design one\n\xff")]);
-        let reason = |name: &str| read_text(&folder.path().join(name)).unwrap_err().message;
+        let reason = |name: &str| read_text(&folder.path().join(name)).unwrap_err();
         assert!(reason("bad.kdl").contains("line 2"));
-        assert!(reason("none.kdl").contains("there is no file"));
-        assert!(
-            read_text(folder.path())
-                .unwrap_err()
-                .message
-                .contains("folder")
-        );
+        assert_eq!(reason("none.kdl"), "there is no such file");
+        assert_eq!(reason(""), "it is a folder");
     }
 }

@@ -5,9 +5,9 @@ use std::path::Path;
 use crate::facts::FactTable;
 use crate::findings::{Class, DesignReport};
 use crate::report::{LessonSheet, Proofs};
-use crate::source::{Complaint, Sources};
+use crate::source::{Complaint, FileId, Severity, Sources, parse_text};
 
-use super::files::read_text;
+use super::files::{read_text, unreadable};
 use super::options::Grounds;
 
 /// The least class that fails a run where neither the command line nor a workshop file says.
@@ -33,11 +33,22 @@ pub(super) struct Inspected {
 }
 
 /// Whether a text met in a folder is a design, and not a fragment, a rule file or a catalogue.
+///
+/// A text that cannot be read to the end counts where a line of it begins like a design: what is broken must be
+/// complained of, not passed over.
 pub(super) fn is_design(text: &str) -> bool {
-    text.trim_start_matches('\u{feff}').lines().any(|line| {
-        line.strip_prefix("design")
-            .is_some_and(|rest| rest.starts_with([' ', '\t', '"']))
-    })
+    let (statements, complaints) = parse_text(FileId(0), text);
+    let stated = statements
+        .iter()
+        .any(|statement| statement.name.value == "design");
+    let broken = complaints
+        .iter()
+        .any(|complaint| complaint.severity == Severity::Error);
+    stated
+        || broken
+            && text
+                .lines()
+                .any(|line| line.trim_start_matches('\u{feff}').starts_with("design"))
 }
 
 impl House {
@@ -67,7 +78,7 @@ impl House {
                 Ok(text) => {
                     house.sources.add(file, text);
                 }
-                Err(complaint) => house.complaints.push(*complaint),
+                Err(reason) => house.complaints.push(unreadable(file, &reason)),
             }
         }
         house
@@ -94,7 +105,7 @@ impl House {
                     path.display()
                 ))
             }
-            Err(complaint) => *complaint,
+            Err(reason) => unreadable(path, &reason),
         };
         Inspected {
             sources,

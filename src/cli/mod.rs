@@ -7,6 +7,7 @@ mod files;
 mod house;
 mod inspect;
 mod options;
+mod project;
 mod prove;
 mod terminal;
 mod why;

@@ -59,7 +59,7 @@ fn a_file_that_is_not_there_is_exit_2_with_the_name() {
         let (code, _, stderr) = coldcheck(arguments);
         assert_eq!(code, 2);
         assert!(
-            stderr.contains("there is no file `nowhere/attic.kdl`"),
+            stderr.contains("`nowhere/attic.kdl` cannot be read: there is no such file"),
             "{stderr}"
         );
     }
