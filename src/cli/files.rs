@@ -38,10 +38,7 @@ pub(super) fn unreadable(path: &Path, reason: &str) -> Complaint {
 /// The designs that the paths name, in order of path, each once: a file named directly is always one; a folder is
 /// walked for `*.kdl`, and a file in it counts where `is_design` says so of its text (fragments, rules and catalogues
 /// live in the same folders).
-pub(super) fn find_designs(
-    paths: &[PathBuf],
-    is_design: impl Fn(&str) -> bool,
-) -> (Vec<PathBuf>, Vec<Complaint>) {
+pub(super) fn find_designs(paths: &[PathBuf], is_design: impl Fn(&str) -> bool) -> (Vec<PathBuf>, Vec<Complaint>) {
     let mut designs = Vec::new();
     let mut complaints = Vec::new();
     for path in paths {
@@ -50,10 +47,7 @@ pub(super) fn find_designs(
             walk(path, &is_design, &mut designs, &mut complaints);
             if before == (designs.len(), complaints.len()) {
                 // A gate that finds nothing to judge must not pass.
-                complaints.push(Complaint::general(format!(
-                    "no design was found in the folder `{}`",
-                    path.display()
-                )));
+                complaints.push(Complaint::general(format!("no design was found in the folder `{}`", path.display())));
             }
         } else {
             designs.push(path.clone());
@@ -65,21 +59,13 @@ pub(super) fn find_designs(
     (designs, complaints)
 }
 
-fn walk(
-    folder: &Path,
-    is_design: &impl Fn(&str) -> bool,
-    designs: &mut Vec<PathBuf>,
-    complaints: &mut Vec<Complaint>,
-) {
+fn walk(folder: &Path, is_design: &impl Fn(&str) -> bool, designs: &mut Vec<PathBuf>, complaints: &mut Vec<Complaint>) {
     for entry in WalkBuilder::new(folder).build() {
         let path = match entry {
             Ok(entry) if entry.file_type().is_some_and(|kind| kind.is_file()) => entry.into_path(),
             Ok(_) => continue,
             Err(error) => {
-                complaints.push(Complaint::general(format!(
-                    "`{}` could not be walked: {error}",
-                    folder.display()
-                )));
+                complaints.push(Complaint::general(format!("`{}` could not be walked: {error}", folder.display())));
                 continue;
             }
         };
@@ -97,9 +83,7 @@ fn walk(
 
 /// `./a/b` as `a/b`.
 fn without_dot(path: &Path) -> PathBuf {
-    path.components()
-        .filter(|component| *component != Component::CurDir)
-        .collect()
+    path.components().filter(|component| *component != Component::CurDir).collect()
 }
 
 #[cfg(test)]
@@ -130,10 +114,7 @@ mod tests {
             ("notes.txt", b"design no"),
         ]);
         let (found, complaints) = find_designs(&[folder.path().to_owned()], is_design);
-        let names: Vec<_> = found
-            .iter()
-            .map(|path| path.strip_prefix(folder.path()).unwrap().to_owned())
-            .collect();
+        let names: Vec<_> = found.iter().map(|path| path.strip_prefix(folder.path()).unwrap().to_owned()).collect();
         assert_eq!(names, [PathBuf::from("a.kdl"), PathBuf::from("b/two.kdl")]);
         assert!(complaints.is_empty());
     }
@@ -142,10 +123,7 @@ mod tests {
     fn a_file_named_directly_is_a_design_whatever_it_holds_and_counts_once() {
         let folder = folder(&[("a.kdl", b"design one"), ("piece.kdl", b"resistor R1 1")]);
         let piece = folder.path().join("piece.kdl");
-        let (found, _) = find_designs(
-            &[piece.clone(), folder.path().to_owned(), piece.clone()],
-            is_design,
-        );
+        let (found, _) = find_designs(&[piece.clone(), folder.path().to_owned(), piece.clone()], is_design);
         assert_eq!(found, [folder.path().join("a.kdl"), piece]);
     }
 

@@ -32,13 +32,7 @@ pub(super) enum Format {
 #[derive(Args, Clone, Debug)]
 pub(super) struct Looks {
     /// When to colour text
-    #[arg(
-        long,
-        value_enum,
-        default_value_t,
-        value_name = "WHEN",
-        hide_possible_values = false
-    )]
+    #[arg(long, value_enum, default_value_t, value_name = "WHEN", hide_possible_values = false)]
     pub(super) colour: Colour,
     /// Leave out headings, summaries and remarks
     #[arg(long)]

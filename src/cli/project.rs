@@ -21,13 +21,9 @@ impl Project {
     pub(super) fn of(design: &Path) -> Self {
         let own = design.parent().unwrap_or(Path::new("")).to_owned();
         let folders = folders_above(&own);
-        let repository = folders
-            .iter()
-            .position(|folder| folder.join(".git").exists());
+        let repository = folders.iter().position(|folder| folder.join(".git").exists());
         // An empty path is the folder where the program was started.
-        let started = folders
-            .iter()
-            .position(|folder| folder.as_os_str().is_empty());
+        let started = folders.iter().position(|folder| folder.as_os_str().is_empty());
         let last = repository.or(started).unwrap_or(0);
         Self {
             root: folders.get(last).cloned().unwrap_or(own),
@@ -42,16 +38,9 @@ impl Project {
 
 /// A folder and all above it, nearest first, written as the folder is: `a/b`, `a`, ``, `..`, `../..`.
 fn folders_above(folder: &Path) -> Vec<PathBuf> {
-    let depth = std::path::absolute(if folder.as_os_str().is_empty() {
-        Path::new(".")
-    } else {
-        folder
-    })
-    .map_or(0, |path| path.components().count());
-    let mut here: PathBuf = folder
-        .components()
-        .filter(|component| *component != Component::CurDir)
-        .collect();
+    let depth = std::path::absolute(if folder.as_os_str().is_empty() { Path::new(".") } else { folder })
+        .map_or(0, |path| path.components().count());
+    let mut here: PathBuf = folder.components().filter(|component| *component != Component::CurDir).collect();
     let mut folders = vec![here.clone()];
     for _ in 1..depth {
         match here.components().next_back() {
@@ -103,25 +92,14 @@ mod tests {
     #[test]
     fn the_folders_above_are_written_as_the_path_is() {
         let above = folders_above(Path::new("a/./b"));
-        assert_eq!(
-            above[..4],
-            ["a/b", "a", "", ".."].map(PathBuf::from)
-        );
-        assert_eq!(
-            folders_above(Path::new("/a/b")),
-            ["/a/b", "/a", "/"].map(PathBuf::from)
-        );
+        assert_eq!(above[..4], ["a/b", "a", "", ".."].map(PathBuf::from));
+        assert_eq!(folders_above(Path::new("/a/b")), ["/a/b", "/a", "/"].map(PathBuf::from));
     }
 
     #[test]
     fn a_repository_is_the_project_and_the_nearest_workshop_file_counts() {
-        let folder = folder(&[
-            ".git/HEAD",
-            "coldcheck.kdl",
-            "club/coldcheck.kdl",
-            "club/amps/line.kdl",
-            "other/line.kdl",
-        ]);
+        let folder =
+            folder(&[".git/HEAD", "coldcheck.kdl", "club/coldcheck.kdl", "club/amps/line.kdl", "other/line.kdl"]);
         let at = |name: &str| folder.path().join(name);
         let project = Project::of(&at("club/amps/line.kdl"));
         assert_eq!(project.root, folder.path());

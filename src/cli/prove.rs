@@ -22,18 +22,10 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Exit {
-    let house = House::open(&arguments.grounds);
-    say(&complaints_as_text(
-        house.complaints(),
-        house.sources(),
-        for_complaints(&arguments.looks),
-    ));
-    let covers = |asked: &str, rule: &str| {
-        rule == asked
-            || rule
-                .split_once('/')
-                .is_some_and(|(topic, _)| topic == asked)
-    };
+    let house = House::open(&arguments.grounds, &[]);
+    say(&complaints_as_text(house.complaints(), house.sources(), for_complaints(&arguments.looks)));
+    let covers =
+        |asked: &str, rule: &str| rule == asked || rule.split_once('/').is_some_and(|(topic, _)| topic == asked);
     let names = house.rule_names();
     for asked in &arguments.names {
         if !names.iter().any(|rule| covers(asked, rule)) {
@@ -43,15 +35,10 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
     }
     let wanted: Vec<&str> = names
         .into_iter()
-        .filter(|rule| {
-            arguments.names.is_empty() || arguments.names.iter().any(|asked| covers(asked, rule))
-        })
+        .filter(|rule| arguments.names.is_empty() || arguments.names.iter().any(|asked| covers(asked, rule)))
         .collect();
     let proofs = house.prove(&wanted);
-    let unread = house
-        .complaints()
-        .iter()
-        .any(|complaint| complaint.severity == Severity::Error);
+    let unread = house.complaints().iter().any(|complaint| complaint.severity == Severity::Error);
     let exit = if unread {
         Exit::Unreadable
     } else if !proofs.failures.is_empty() {
@@ -59,8 +46,5 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
     } else {
         Exit::Clear
     };
-    print(
-        &proofs_as_text(&proofs, for_results(&arguments.looks)),
-        exit,
-    )
+    print(&proofs_as_text(&proofs, for_results(&arguments.looks)), exit)
 }

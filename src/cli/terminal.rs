@@ -9,29 +9,18 @@ use super::options::{Colour, Looks};
 
 /// How results look on stdout.
 pub(super) fn for_results(looks: &Looks) -> Presentation {
-    presentation(
-        looks,
-        io::stdout().is_terminal(),
-        terminal_size::terminal_size_of(io::stdout()),
-    )
+    presentation(looks, io::stdout().is_terminal(), terminal_size::terminal_size_of(io::stdout()))
 }
 
 /// How complaints look on stderr.
 pub(super) fn for_complaints(looks: &Looks) -> Presentation {
-    presentation(
-        looks,
-        io::stderr().is_terminal(),
-        terminal_size::terminal_size_of(io::stderr()),
-    )
+    presentation(looks, io::stderr().is_terminal(), terminal_size::terminal_size_of(io::stderr()))
 }
 
 /// Prints the result. A reader that has seen enough (`| head`) is no error; any other failure to write is.
 pub(super) fn print(text: &str, exit: Exit) -> Exit {
     let mut stdout = io::stdout().lock();
-    match stdout
-        .write_all(text.as_bytes())
-        .and_then(|()| stdout.flush())
-    {
+    match stdout.write_all(text.as_bytes()).and_then(|()| stdout.flush()) {
         Ok(()) => exit,
         Err(error) if error.kind() == ErrorKind::BrokenPipe => exit,
         Err(error) => {
@@ -44,9 +33,7 @@ pub(super) fn print(text: &str, exit: Exit) -> Exit {
 /// Says something beside the result. Where nobody can hear it there is nobody to tell, either.
 pub(super) fn say(text: &str) {
     let mut stderr = io::stderr().lock();
-    let heard = stderr
-        .write_all(text.as_bytes())
-        .and_then(|()| stderr.flush());
+    let heard = stderr.write_all(text.as_bytes()).and_then(|()| stderr.flush());
     drop(heard);
 }
 

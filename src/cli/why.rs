@@ -22,24 +22,13 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Exit {
-    let house = House::open(&arguments.grounds);
-    say(&complaints_as_text(
-        house.complaints(),
-        house.sources(),
-        for_complaints(&arguments.looks),
-    ));
+    let house = House::open(&arguments.grounds, &[]);
+    say(&complaints_as_text(house.complaints(), house.sources(), for_complaints(&arguments.looks)));
     let Some(sheet) = house.lesson(&arguments.rule) else {
         say(&house.unknown_rule(&arguments.rule));
         return Exit::Unreadable;
     };
-    let unread = house
-        .complaints()
-        .iter()
-        .any(|complaint| complaint.severity == Severity::Error);
-    let exit = if unread {
-        Exit::Unreadable
-    } else {
-        Exit::Clear
-    };
+    let unread = house.complaints().iter().any(|complaint| complaint.severity == Severity::Error);
+    let exit = if unread { Exit::Unreadable } else { Exit::Clear };
     print(&lesson_as_text(&sheet, for_results(&arguments.looks)), exit)
 }

@@ -23,9 +23,7 @@ pub fn report_needs_caution(outcome: Outcome<'_>) -> bool {
                 .findings
                 .iter()
                 .flat_map(|finding| &finding.facts)
-                .any(|fact| {
-                    fact.dimension == Dimension::VOLTAGE && fact.value.number().is_some_and(exceeds)
-                })
+                .any(|fact| fact.dimension == Dimension::VOLTAGE && fact.value.number().is_some_and(exceeds))
     })
 }
 
@@ -33,8 +31,7 @@ pub fn report_needs_caution(outcome: Outcome<'_>) -> bool {
 #[must_use]
 pub fn facts_need_caution(table: &FactTable) -> bool {
     table.iter().any(|(_, name, entry)| {
-        let voltage = find_definition(name)
-            .is_some_and(|d| d.value == ValueKind::Quantity(Dimension::VOLTAGE));
+        let voltage = find_definition(name).is_some_and(|d| d.value == ValueKind::Quantity(Dimension::VOLTAGE));
         voltage
             && match entry {
                 Entry::Failed { .. } => true,

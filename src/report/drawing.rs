@@ -59,11 +59,7 @@ pub(super) struct Painter<'a> {
 impl<'a> Painter<'a> {
     /// A painter of these sources.
     pub(super) fn new(sources: &'a Sources, presentation: Presentation) -> Self {
-        Self {
-            sources,
-            presentation,
-            excerpts: HashMap::new(),
-        }
+        Self { sources, presentation, excerpts: HashMap::new() }
     }
 
     /// Draws one diagnostic, without a blank line after it.
@@ -71,9 +67,7 @@ impl<'a> Painter<'a> {
         let files = files_in_order(&drawing.marks);
         for file in &files {
             if let Some(source) = self.sources.get(*file) {
-                self.excerpts
-                    .entry(*file)
-                    .or_insert_with(|| Excerpt::new(source));
+                self.excerpts.entry(*file).or_insert_with(|| Excerpt::new(source));
             }
         }
         let main = drawing.marks.first().map(|mark| mark.span);
@@ -87,11 +81,7 @@ impl<'a> Painter<'a> {
             };
             let piece = Piece {
                 code: drawing.code.filter(|_| index == 0).map(one_line),
-                message: if index == 0 {
-                    one_line(drawing.message)
-                } else {
-                    "it also rests on this file".to_owned()
-                },
+                message: if index == 0 { one_line(drawing.message) } else { "it also rests on this file".to_owned() },
                 help: drawing.help.filter(|_| index + 1 == count).map(one_line),
                 excerpt,
                 labels,
@@ -159,12 +149,7 @@ fn files_in_order(marks: &[Mark<'_>]) -> Vec<FileId> {
 }
 
 /// The labels of one file, made disjoint: the handler would move an overlapping label to a place that is not meant.
-fn labels_of(
-    marks: &[Mark<'_>],
-    file: FileId,
-    main: Option<Span>,
-    excerpt: &Excerpt,
-) -> Vec<LabeledSpan> {
+fn labels_of(marks: &[Mark<'_>], file: FileId, main: Option<Span>, excerpt: &Excerpt) -> Vec<LabeledSpan> {
     struct Placed {
         range: Range<usize>,
         text: String,

@@ -41,25 +41,15 @@ impl Excerpt {
         }
         let length = text.len();
         text.push(' ');
-        Self {
-            path: file.path.display().to_string(),
-            text,
-            line_starts,
-            length,
-        }
+        Self { path: file.path.display().to_string(), text, line_starts, length }
     }
 
     /// A byte range brought within the file and onto one line (the first it touches), on character boundaries.
     pub(super) fn on_one_line(&self, start: usize, end: usize) -> Range<usize> {
         let start = self.boundary(start.min(self.length));
         let line_end = self.line_end(self.line_of(start));
-        let end = self
-            .boundary(end.min(self.length))
-            .clamp(start, line_end.max(start));
-        let kept = self
-            .text
-            .get(start..end)
-            .map_or(0, |text| text.trim_end().len());
+        let end = self.boundary(end.min(self.length)).clamp(start, line_end.max(start));
+        let kept = self.text.get(start..end).map_or(0, |text| text.trim_end().len());
         start..start + kept
     }
 
@@ -76,27 +66,18 @@ impl Excerpt {
     }
 
     fn line_of(&self, offset: usize) -> usize {
-        self.line_starts
-            .partition_point(|start| *start <= offset)
-            .saturating_sub(1)
+        self.line_starts.partition_point(|start| *start <= offset).saturating_sub(1)
     }
 
     fn start_of(&self, line: usize) -> usize {
-        self.line_starts
-            .get(line)
-            .copied()
-            .unwrap_or(self.text.len())
+        self.line_starts.get(line).copied().unwrap_or(self.text.len())
     }
 
     // Without the characters that end the line.
     fn line_end(&self, line: usize) -> usize {
         let start = self.start_of(line);
         let end = self.start_of(line + 1).min(self.length);
-        start
-            + self
-                .text
-                .get(start..end)
-                .map_or(0, |text| text.trim_end_matches(['\n', '\r']).len())
+        start + self.text.get(start..end).map_or(0, |text| text.trim_end_matches(['\n', '\r']).len())
     }
 }
 
@@ -111,12 +92,11 @@ impl SourceCode for Excerpt {
         let first = self.line_of(span.offset());
         let last = self.line_of(end);
         // The blank at the end makes a line of its own after a last line break; it is drawn only for a label on it.
-        let final_line =
-            if self.start_of(self.line_starts.len() - 1) == self.length && end < self.length {
-                self.line_starts.len().saturating_sub(2)
-            } else {
-                self.line_starts.len() - 1
-            };
+        let final_line = if self.start_of(self.line_starts.len() - 1) == self.length && end < self.length {
+            self.line_starts.len().saturating_sub(2)
+        } else {
+            self.line_starts.len() - 1
+        };
         let drawn_first = first.saturating_sub(context_lines_before);
         let drawn_last = (last + context_lines_after).min(final_line.max(last));
         let from = self.start_of(drawn_first);

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::facts::{Entry, Fact, FactTable, Sample, SubjectId, Value, ValueKind, find_definition};
+use crate::facts::{Entry, Fact, FactTable, State, SubjectId, Value, ValueKind, find_definition};
 use crate::source::Sources;
 use crate::units::{Dimension, format_quantity};
 
@@ -36,15 +36,24 @@ pub fn facts_as_text(
             subject.kind.word(),
             region_text(sources, subject.span)
         ));
-        let rows: Vec<[String; 4]> = facts
-            .iter()
-            .map(|(name, entry)| row(table, name, entry, sources))
-            .collect();
+        let rows: Vec<[String; 4]> = facts.iter().map(|(name, entry)| row(table, name, entry, sources)).collect();
         output.push_str(&aligned(&rows));
         for assumption in assumptions(&facts) {
             output.push_str(&presentation.paragraph(&format!("~ {}", one_line(assumption)), 2));
             output.push('\n');
         }
+        output.push('\n');
+    }
+    for condition in &table.unsolved {
+        let text = format!(
+            "not solved: {}: {}",
+            circumstances(table, Some(condition.state), condition.empty_socket.as_deref(), condition.lineup),
+            one_line(&condition.reason)
+        );
+        output.push_str(&presentation.wrap(&text, 2));
+        output.push('\n');
+    }
+    if !table.unsolved.is_empty() {
         output.push('\n');
     }
     if facts_need_caution(table) {
@@ -54,13 +63,9 @@ pub fn facts_as_text(
     output
 }
 
-/// One line a fact: `path:line:column: subject fact value, circumstances`.
+/// One line a fact: `path:line:column: subject fact value circumstances`; then one a condition that was not solved.
 #[must_use]
-pub fn facts_as_lines(
-    table: &FactTable,
-    subjects: Option<&[SubjectId]>,
-    sources: &Sources,
-) -> String {
+pub fn facts_as_lines(table: &FactTable, subjects: Option<&[SubjectId]>, sources: &Sources) -> String {
     let mut output = String::new();
     for (id, name, entry) in table.iter() {
         let Some(subject) = table.subject(id) else {
@@ -70,12 +75,16 @@ pub fn facts_as_lines(
             continue;
         }
         let [fact, value, circumstances, _] = row(table, name, entry, sources);
-        let line = format!(
-            "{}: {} {fact} {value} {circumstances}",
-            region_text(sources, subject.span),
-            subject.name
-        );
+        let line = format!("{}: {} {fact} {value} {circumstances}", region_text(sources, subject.span), subject.name);
         output.push_str(one_line(&line).trim_end());
+        output.push('\n');
+    }
+    for condition in &table.unsolved {
+        let place = condition.span.map(|span| format!("{}: ", region_text(sources, span))).unwrap_or_default();
+        let (state, empty) = (Some(condition.state), condition.empty_socket.as_deref());
+        let when = circumstances(table, state, empty, condition.lineup);
+        let line = format!("{place}not-solved {when}: {}", condition.reason);
+        output.push_str(&one_line(&line));
         output.push('\n');
     }
     output
@@ -83,26 +92,16 @@ pub fn facts_as_lines(
 
 fn row(table: &FactTable, name: &str, entry: &Entry, sources: &Sources) -> [String; 4] {
     match entry {
-        Entry::Failed { reason } => [
-            name.to_owned(),
-            "not known".to_owned(),
-            one_line(reason),
-            String::new(),
-        ],
+        Entry::Failed { reason } => [name.to_owned(), "not known".to_owned(), one_line(reason), String::new()],
         Entry::Known(fact) => {
             let Some(worst) = fact.worst_sample() else {
-                return [
-                    name.to_owned(),
-                    "not known".to_owned(),
-                    String::new(),
-                    String::new(),
-                ];
+                return [name.to_owned(), "not known".to_owned(), String::new(), String::new()];
             };
             let mark = if fact.estimated { "~ " } else { "" };
             [
                 name.to_owned(),
                 format!("{mark}{}", shown(name, &worst.value)),
-                circumstances(table, worst),
+                circumstances(table, worst.state, worst.empty_socket.as_deref(), worst.lineup),
                 origins(fact, sources),
             ]
         }
@@ -111,9 +110,7 @@ fn row(table: &FactTable, name: &str, entry: &Entry, sources: &Sources) -> [Stri
 
 fn shown(name: &str, value: &Value) -> String {
     match value {
-        Value::Quantity(number) if number.is_infinite() && dimension(name) != Dimension::TIME => {
-            "infinite".to_owned()
-        }
+        Value::Quantity(number) if number.is_infinite() && dimension(name) != Dimension::TIME => "infinite".to_owned(),
         Value::Quantity(number) => {
             let text = format_quantity(*number, dimension(name));
             // A gain is read in decibels as often as plain.
@@ -137,16 +134,13 @@ fn dimension(fact: &str) -> Dimension {
 }
 
 /// State, empty socket and the tubes that are not as drawn.
-fn circumstances(table: &FactTable, sample: &Sample) -> String {
-    let mut text = sample
-        .state
-        .map(|state| state.name().to_owned())
-        .unwrap_or_default();
-    if let Some(socket) = &sample.empty_socket {
+fn circumstances(table: &FactTable, state: Option<State>, empty_socket: Option<&str>, lineup: usize) -> String {
+    let mut text = state.map(|state| state.name().to_owned()).unwrap_or_default();
+    if let Some(socket) = empty_socket {
         text.push(' ');
         text.push_str(socket);
     }
-    if let (Some(drawn), Some(fitted)) = (table.lineups.first(), table.lineups.get(sample.lineup)) {
+    if let (Some(drawn), Some(fitted)) = (table.lineups.first(), table.lineups.get(lineup)) {
         let changed: Vec<String> = fitted
             .iter()
             .filter(|(socket, tube)| drawn.get(*socket) != Some(*tube))

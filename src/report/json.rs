@@ -9,8 +9,7 @@ use schemars::generate::SchemaSettings;
 use serde::Serialize;
 
 use crate::facts::{
-    Entry, Fact, FactDefinition, FactTable, Lineup, State, SubjectId, Value, ValueKind, Worst,
-    find_definition,
+    Entry, Fact, FactDefinition, FactTable, Lineup, State, SubjectId, Value, ValueKind, Worst, find_definition,
 };
 use crate::findings::{Class, FactValue, Finding, NotJudged, Waived};
 use crate::source::{Complaint, Severity, Sources};
@@ -51,6 +50,17 @@ pub fn facts_as_json(
         path: path.display().to_string(),
         name: name.to_owned(),
         facts,
+        unsolved: table
+            .unsolved
+            .iter()
+            .map(|condition| UnsolvedEntry {
+                state: condition.state,
+                empty_socket: condition.empty_socket.clone(),
+                lineup: lineup_of(table, condition.lineup),
+                reason: condition.reason.clone(),
+                span: condition.span.map(|span| region(sources, span)),
+            })
+            .collect(),
         complaints: complaint_entries(complaints, sources),
     })
 }
@@ -68,16 +78,13 @@ pub fn facts_schema() -> String {
 }
 
 fn schema<T: schemars::JsonSchema>() -> String {
-    let generator = SchemaSettings::draft2020_12()
-        .for_serialize()
-        .into_generator();
+    let generator = SchemaSettings::draft2020_12().for_serialize().into_generator();
     written(&generator.into_root_schema_for::<T>())
 }
 
 // The documents hold only strings, finite numbers and maps with string keys, which cannot fail to be written.
 fn written(document: &impl Serialize) -> String {
-    serde_json::to_string_pretty(document)
-        .map_or_else(|error| error.to_string(), |text| text + "\n")
+    serde_json::to_string_pretty(document).map_or_else(|error| error.to_string(), |text| text + "\n")
 }
 
 /// What `inspect --as json` prints.
@@ -202,8 +209,23 @@ struct FactsDocument {
     path: String,
     name: String,
     facts: Vec<FactEntry>,
+    /// Conditions that could not be solved: no value of theirs is among the facts.
+    unsolved: Vec<UnsolvedEntry>,
     /// What could not be read of this design.
     complaints: Vec<ComplaintEntry>,
+}
+
+/// A condition without a solution.
+#[derive(Serialize, schemars::JsonSchema)]
+struct UnsolvedEntry {
+    state: State,
+    /// The socket that is empty in state `socket-empty`.
+    empty_socket: Option<String>,
+    /// The whole line-up: which tube in which socket.
+    lineup: BTreeMap<String, String>,
+    /// Why, naming the nets.
+    reason: String,
+    span: Option<Region>,
 }
 
 /// A fact of a subject. `unit` is base SI, empty for ratios, flags and words.
@@ -238,11 +260,7 @@ fn design_entry(entry: &DesignOutcome<'_>) -> DesignEntry {
         path: design.path.display().to_string(),
         name: design.name.clone(),
         revision: design.revision.clone(),
-        findings: design
-            .findings
-            .iter()
-            .map(|finding| finding_entry(finding, sources))
-            .collect(),
+        findings: design.findings.iter().map(|finding| finding_entry(finding, sources)).collect(),
         counts: counts(&design.findings),
         rules_judged: design.rules_judged,
         not_judged: design.not_judged.clone(),
@@ -251,12 +269,7 @@ fn design_entry(entry: &DesignOutcome<'_>) -> DesignEntry {
 }
 
 fn counts(findings: &[Finding]) -> Counts {
-    let of = |class| {
-        findings
-            .iter()
-            .filter(|finding| finding.class == class && finding.waived.is_none())
-            .count()
-    };
+    let of = |class| findings.iter().filter(|finding| finding.class == class && finding.waived.is_none()).count();
     Counts {
         hazard: of(Class::Hazard),
         overstress: of(Class::Overstress),
@@ -280,10 +293,7 @@ fn finding_entry(finding: &Finding, sources: &Sources) -> FindingEntry {
         labels: finding
             .labels
             .iter()
-            .map(|label| LabelEntry {
-                span: region(sources, label.span),
-                text: label.text.clone(),
-            })
+            .map(|label| LabelEntry { span: region(sources, label.span), text: label.text.clone() })
             .collect(),
         facts: finding.facts.iter().map(quoted).collect(),
         waived: finding.waived.clone(),
@@ -291,13 +301,7 @@ fn finding_entry(finding: &Finding, sources: &Sources) -> FindingEntry {
 }
 
 fn quoted(fact: &FactValue) -> (String, QuotedFact) {
-    (
-        fact.name.clone(),
-        QuotedFact {
-            value: measure(&fact.value, fact.dimension),
-            estimated: fact.estimated,
-        },
-    )
+    (fact.name.clone(), QuotedFact { value: measure(&fact.value, fact.dimension), estimated: fact.estimated })
 }
 
 fn complaint_entries(complaints: &[Complaint], sources: &Sources) -> Vec<ComplaintEntry> {
@@ -314,22 +318,14 @@ fn complaint_entries(complaints: &[Complaint], sources: &Sources) -> Vec<Complai
             others: complaint
                 .others
                 .iter()
-                .map(|(span, text)| LabelEntry {
-                    span: region(sources, *span),
-                    text: text.clone(),
-                })
+                .map(|(span, text)| LabelEntry { span: region(sources, *span), text: text.clone() })
                 .collect(),
             help: complaint.help.clone(),
         })
         .collect()
 }
 
-fn fact_entry(
-    table: &FactTable,
-    id: SubjectId,
-    name: &'static str,
-    entry: &Entry,
-) -> Option<FactEntry> {
+fn fact_entry(table: &FactTable, id: SubjectId, name: &'static str, entry: &Entry) -> Option<FactEntry> {
     let subject = table.subject(id)?;
     let definition = find_definition(name)?;
     let dimension = dimension_of(definition);
@@ -337,12 +333,7 @@ fn fact_entry(
         subject: subject.name.clone(),
         kind: subject.kind.word(),
         fact: name,
-        value: Measure {
-            value: None,
-            unit: unit(dimension),
-            never: false,
-            infinite: false,
-        },
+        value: Measure { value: None, unit: unit(dimension), never: false, infinite: false },
         state: None,
         empty_socket: None,
         lineup: BTreeMap::new(),
@@ -352,21 +343,14 @@ fn fact_entry(
         failed: None,
     };
     Some(match entry {
-        Entry::Failed { reason } => FactEntry {
-            failed: Some(reason.clone()),
-            ..unknown
-        },
+        Entry::Failed { reason } => FactEntry { failed: Some(reason.clone()), ..unknown },
         Entry::Known(fact) => {
             let worst = fact.worst_sample()?;
             FactEntry {
                 value: measure(&worst.value, dimension),
                 state: worst.state,
                 empty_socket: worst.empty_socket.clone(),
-                lineup: table
-                    .lineups
-                    .get(worst.lineup)
-                    .map(sorted)
-                    .unwrap_or_default(),
+                lineup: lineup_of(table, worst.lineup),
                 by_state: by_state(fact, definition),
                 estimated: fact.estimated,
                 assumptions: fact.assumptions.clone(),
@@ -389,10 +373,7 @@ fn by_state(fact: &Fact, definition: &FactDefinition) -> BTreeMap<&'static str, 
             })
             .or_insert(&sample.value);
     }
-    values
-        .into_iter()
-        .map(|(state, value)| (state, scalar(value)))
-        .collect()
+    values.into_iter().map(|(state, value)| (state, scalar(value))).collect()
 }
 
 fn worse(value: &Value, than: &Value, worst: Worst) -> bool {
@@ -445,14 +426,13 @@ fn dimension_of(definition: &FactDefinition) -> Dimension {
 }
 
 fn unit(dimension: Dimension) -> String {
-    dimension
-        .unit()
-        .map_or_else(|| dimension.to_string(), str::to_owned)
+    dimension.unit().map_or_else(|| dimension.to_string(), str::to_owned)
+}
+
+fn lineup_of(table: &FactTable, index: usize) -> BTreeMap<String, String> {
+    table.lineups.get(index).map(sorted).unwrap_or_default()
 }
 
 fn sorted(lineup: &Lineup) -> BTreeMap<String, String> {
-    lineup
-        .iter()
-        .map(|(socket, tube)| (socket.clone(), tube.clone()))
-        .collect()
+    lineup.iter().map(|(socket, tube)| (socket.clone(), tube.clone())).collect()
 }

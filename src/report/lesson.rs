@@ -90,13 +90,7 @@ pub fn lesson_as_text(sheet: &LessonSheet, presentation: Presentation) -> String
             .as_ref()
             .map(|value| format!(" (adjusted by the workshop; {value} as built in)"))
             .unwrap_or_default();
-        labelled(
-            "limit:",
-            &format!(
-                "{} = {}{adjusted}, {}",
-                limit.name, limit.value, limit.meaning
-            ),
-        );
+        labelled("limit:", &format!("{} = {}{adjusted}, {}", limit.name, limit.value, limit.meaning));
     }
     for paragraph in paragraphs(&sheet.lesson) {
         output.push('\n');
@@ -107,18 +101,9 @@ pub fn lesson_as_text(sheet: &LessonSheet, presentation: Presentation) -> String
         output.push('\n');
     }
     for source in &sheet.sources {
-        let detail = source
-            .detail
-            .as_ref()
-            .map(|detail| format!(": {detail}"))
-            .unwrap_or_default();
-        let memory = if source.from_memory {
-            " (from memory, not from the document)"
-        } else {
-            ""
-        };
-        output
-            .push_str(&presentation.wrap(&format!("source: {}{detail}{memory}", source.title), 8));
+        let detail = source.detail.as_ref().map(|detail| format!(": {detail}")).unwrap_or_default();
+        let memory = if source.from_memory { " (from memory, not from the document)" } else { "" };
+        output.push_str(&presentation.wrap(&format!("source: {}{detail}{memory}", source.title), 8));
         output.push('\n');
     }
     for (kind, text) in &sheet.examples {
@@ -149,14 +134,7 @@ pub fn proofs_as_text(proofs: &Proofs, presentation: Presentation) -> String {
     let result = if failed == 0 {
         "each gives what its rule says".to_owned()
     } else {
-        format!(
-            "{failed} {}",
-            plural(
-                failed,
-                "rule does not prove itself",
-                "rules do not prove themselves"
-            )
-        )
+        format!("{failed} {}", plural(failed, "rule does not prove itself", "rules do not prove themselves"))
     };
     output.push_str(&format!(
         "{} {}, {} {}: {result}\n",
@@ -184,10 +162,7 @@ fn paragraphs(text: &str) -> Vec<String> {
 
 /// The lines without the blanks that all of them begin with, and without empty lines at either end.
 fn unindented(text: &str) -> Vec<&str> {
-    let mut lines: Vec<&str> = text
-        .lines()
-        .skip_while(|line| line.trim().is_empty())
-        .collect();
+    let mut lines: Vec<&str> = text.lines().skip_while(|line| line.trim().is_empty()).collect();
     while lines.last().is_some_and(|line| line.trim().is_empty()) {
         lines.pop();
     }
@@ -197,8 +172,5 @@ fn unindented(text: &str) -> Vec<&str> {
         .map(|line| line.len() - line.trim_start().len())
         .min()
         .unwrap_or(0);
-    lines
-        .into_iter()
-        .map(|line| line.get(indent..).unwrap_or_else(|| line.trim_start()))
-        .collect()
+    lines.into_iter().map(|line| line.get(indent..).unwrap_or_else(|| line.trim_start())).collect()
 }

@@ -14,28 +14,19 @@ use super::presentation::one_line;
 pub fn report_as_lines(outcome: Outcome<'_>) -> String {
     let mut output = String::new();
     for complaint in outcome.complaints {
-        push(
-            &mut output,
-            &complaint_line(complaint, None, outcome.sources),
-        );
+        push(&mut output, &complaint_line(complaint, None, outcome.sources));
     }
     for entry in outcome.designs {
         let (design, sources) = (entry.report, entry.sources);
         for complaint in &design.complaints {
-            push(
-                &mut output,
-                &complaint_line(complaint, Some(design), sources),
-            );
+            push(&mut output, &complaint_line(complaint, Some(design), sources));
         }
         for finding in &design.findings {
             push(&mut output, &finding_line(finding, sources));
         }
         for gap in &design.not_judged {
             let place = design.path.display();
-            let line = format!(
-                "{place}: not-judged {} {}: {}",
-                gap.rule, gap.part, gap.reason
-            );
+            let line = format!("{place}: not-judged {} {}: {}", gap.rule, gap.part, gap.reason);
             push(&mut output, &line);
         }
     }
@@ -60,11 +51,7 @@ fn finding_line(finding: &Finding, sources: &Sources) -> String {
     line
 }
 
-fn complaint_line(
-    complaint: &Complaint,
-    design: Option<&DesignReport>,
-    sources: &Sources,
-) -> String {
+fn complaint_line(complaint: &Complaint, design: Option<&DesignReport>, sources: &Sources) -> String {
     let word = match complaint.severity {
         Severity::Error => "complaint",
         Severity::Warning => "remark",

@@ -23,20 +23,10 @@ pub struct Region {
 #[must_use]
 pub fn region(sources: &Sources, span: Span) -> Region {
     let file = sources.path(span.file).display().to_string();
-    let at = |offset| {
-        sources
-            .get(span.file)
-            .map_or((1, 1), |source| source.line_column(offset))
-    };
+    let at = |offset| sources.get(span.file).map_or((1, 1), |source| source.line_column(offset));
     let (line, column) = at(span.start);
     let (end_line, end_column) = at(span.end.max(span.start));
-    Region {
-        file,
-        line,
-        column,
-        end_line,
-        end_column,
-    }
+    Region { file, line, column, end_line, end_column }
 }
 
 /// The beginning of a region as `path:line:column`.

@@ -19,12 +19,7 @@ pub struct Presentation {
 
 impl Presentation {
     /// What a file or a pipe gets: a hundred columns, no colour, Unicode.
-    pub const PLAIN: Self = Self {
-        width: 100,
-        colour: false,
-        unicode: true,
-        quiet: false,
-    };
+    pub const PLAIN: Self = Self { width: 100, colour: false, unicode: true, quiet: false };
 
     /// Bold, where colour is wanted.
     pub(super) fn strong<'a>(&self, text: &'a str) -> Cow<'a, str> {
@@ -48,11 +43,7 @@ impl Presentation {
     }
 
     fn paint<'a>(&self, code: &str, text: &'a str) -> Cow<'a, str> {
-        if self.colour {
-            Cow::Owned(format!("\u{1b}[{code}m{text}\u{1b}[0m"))
-        } else {
-            Cow::Borrowed(text)
-        }
+        if self.colour { Cow::Owned(format!("\u{1b}[{code}m{text}\u{1b}[0m")) } else { Cow::Borrowed(text) }
     }
 
     /// Wraps a paragraph; every line but the first starts with `indent` blanks, and words are never broken.
@@ -82,17 +73,9 @@ impl Presentation {
 
     /// Wraps a paragraph with `indent` blanks before every line.
     pub(super) fn paragraph(&self, text: &str, indent: usize) -> String {
-        let inner = Self {
-            width: self.width.saturating_sub(indent),
-            ..*self
-        };
+        let inner = Self { width: self.width.saturating_sub(indent), ..*self };
         let blanks = " ".repeat(indent);
-        inner
-            .wrap(text, 0)
-            .lines()
-            .map(|line| format!("{blanks}{line}"))
-            .collect::<Vec<_>>()
-            .join("\n")
+        inner.wrap(text, 0).lines().map(|line| format!("{blanks}{line}")).collect::<Vec<_>>().join("\n")
     }
 }
 
@@ -124,18 +107,9 @@ mod tests {
 
     #[test]
     fn paragraphs_wrap_between_words_and_never_within() {
-        let narrow = Presentation {
-            width: 12,
-            ..Presentation::PLAIN
-        };
-        assert_eq!(
-            narrow.wrap("one two three four", 2),
-            "one two\n  three four"
-        );
-        assert_eq!(
-            narrow.paragraph("a-word-longer-than-the-width", 2),
-            "  a-word-longer-than-the-width"
-        );
+        let narrow = Presentation { width: 12, ..Presentation::PLAIN };
+        assert_eq!(narrow.wrap("one two three four", 2), "one two\n  three four");
+        assert_eq!(narrow.paragraph("a-word-longer-than-the-width", 2), "  a-word-longer-than-the-width");
         assert_eq!(narrow.wrap("", 0), "");
     }
 

@@ -29,12 +29,7 @@ pub fn nearest_subject<'a>(table: &'a FactTable, name: &str) -> Option<&'a str> 
         .subjects
         .iter()
         .map(|subject| subject.name.as_str())
-        .map(|known| {
-            (
-                strsim::jaro_winkler(&known.to_lowercase(), &name.to_lowercase()),
-                known,
-            )
-        })
+        .map(|known| (strsim::jaro_winkler(&known.to_lowercase(), &name.to_lowercase()), known))
         .filter(|(likeness, _)| *likeness > 0.75)
         .max_by(|(a, _), (b, _)| a.total_cmp(b))
         .map(|(_, known)| known)

@@ -13,21 +13,13 @@ use super::presentation::{Presentation, one_line, plural};
 const BOUNDS: &str = "What was checked is the drawing: its computed voltages, currents and powers against the rules. \
 Wiring as built, workmanship and the parts as they are were not; this is no substitute for measurement.";
 
-const UNKNOWN: &str =
-    "No voltage of this design could be computed: treat every conductor in it as dangerous.";
+const UNKNOWN: &str = "No voltage of this design could be computed: treat every conductor in it as dangerous.";
 
 /// The title line of a design.
 pub(super) fn heading(design: &DesignReport, presentation: Presentation) -> String {
-    let revision = design
-        .revision
-        .as_ref()
-        .map(|revision| format!(", revision {}", one_line(revision)))
-        .unwrap_or_default();
-    format!(
-        "{}{revision} ({})\n",
-        presentation.strong(&one_line(&design.name)),
-        design.path.display()
-    )
+    let revision =
+        design.revision.as_ref().map(|revision| format!(", revision {}", one_line(revision))).unwrap_or_default();
+    format!("{}{revision} ({})\n", presentation.strong(&one_line(&design.name)), design.path.display())
 }
 
 /// The closing summary of a design.
@@ -38,11 +30,7 @@ pub(super) fn closing(outcome: DesignOutcome<'_>, presentation: Presentation) ->
         output.push_str(&presentation.paragraph(text, indent));
         output.push('\n');
     };
-    let unread = design
-        .complaints
-        .iter()
-        .filter(|complaint| complaint.severity == Severity::Error)
-        .count();
+    let unread = design.complaints.iter().filter(|complaint| complaint.severity == Severity::Error).count();
     if unread > 0 {
         add(
             &format!(
@@ -60,10 +48,7 @@ pub(super) fn closing(outcome: DesignOutcome<'_>, presentation: Presentation) ->
     if !not_judged.is_empty() {
         add("not judged:", 2);
         for ((rule, reason), parts) in &not_judged {
-            add(
-                &one_line(&format!("{rule} ({}): {reason}", parts.join(", "))),
-                4,
-            );
+            add(&one_line(&format!("{rule} ({}): {reason}", parts.join(", "))), 4);
         }
     }
     output.push_str(&waived(outcome, presentation));
@@ -79,11 +64,7 @@ pub(super) fn waived(outcome: DesignOutcome<'_>, presentation: Presentation) -> 
         let Some(waiver) = &finding.waived else {
             continue;
         };
-        let until = waiver
-            .until
-            .as_ref()
-            .map(|until| format!(" (until {until})"))
-            .unwrap_or_default();
+        let until = waiver.until.as_ref().map(|until| format!(" (until {until})")).unwrap_or_default();
         let text = format!(
             "waived {} {} {} at {}: {}; because {}{until}",
             finding.class.word(),
@@ -103,29 +84,14 @@ fn counts(design: &DesignReport, presentation: Presentation) -> String {
     let counts: Vec<String> = Class::ALL
         .into_iter()
         .map(|class| {
-            let count = design
-                .findings
-                .iter()
-                .filter(|finding| finding.class == class && finding.waived.is_none())
-                .count();
-            let word = if count > 0 {
-                presentation.class(class)
-            } else {
-                class.word().into()
-            };
+            let count =
+                design.findings.iter().filter(|finding| finding.class == class && finding.waived.is_none()).count();
+            let word = if count > 0 { presentation.class(class) } else { class.word().into() };
             format!("{count} {word}")
         })
         .collect();
-    let waived = design
-        .findings
-        .iter()
-        .filter(|finding| finding.waived.is_some())
-        .count();
-    let waived = if waived > 0 {
-        format!("; {waived} waived")
-    } else {
-        String::new()
-    };
+    let waived = design.findings.iter().filter(|finding| finding.waived.is_some()).count();
+    let waived = if waived > 0 { format!("; {waived} waived") } else { String::new() };
     format!(
         "{}: {}{waived}; {} {} judged\n",
         presentation.strong(&one_line(&design.name)),
@@ -138,10 +104,7 @@ fn counts(design: &DesignReport, presentation: Presentation) -> String {
 fn gathered(design: &DesignReport) -> BTreeMap<(&str, &str), Vec<&str>> {
     let mut gathered: BTreeMap<(&str, &str), Vec<&str>> = BTreeMap::new();
     for entry in &design.not_judged {
-        gathered
-            .entry((&entry.rule, &entry.reason))
-            .or_default()
-            .push(&entry.part);
+        gathered.entry((&entry.rule, &entry.reason)).or_default().push(&entry.part);
     }
     gathered
 }

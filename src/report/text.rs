@@ -52,17 +52,9 @@ pub fn complaints_as_text<'a>(
     for complaint in complaints {
         let mut marks = Vec::new();
         if let Some(span) = complaint.span {
-            marks.push(Mark {
-                span,
-                text: &complaint.label,
-            });
+            marks.push(Mark { span, text: &complaint.label });
         }
-        marks.extend(
-            complaint
-                .others
-                .iter()
-                .map(|(span, text)| Mark { span: *span, text }),
-        );
+        marks.extend(complaint.others.iter().map(|(span, text)| Mark { span: *span, text }));
         output.push_str(&painter.draw(&Drawing {
             opening: match complaint.severity {
                 Severity::Error => Opening::Complaint,
@@ -81,19 +73,10 @@ pub fn complaints_as_text<'a>(
 fn write_findings(design: DesignOutcome<'_>, presentation: Presentation, output: &mut String) {
     let mut painter = Painter::new(design.sources, presentation);
     // Waived findings are listed below them in one line each.
-    let shown = || {
-        design
-            .report
-            .findings
-            .iter()
-            .filter(|finding| finding.waived.is_none())
-    };
+    let shown = || design.report.findings.iter().filter(|finding| finding.waived.is_none());
     let mut alike: HashMap<(&str, FileId), Vec<&Finding>> = HashMap::new();
     for finding in shown() {
-        alike
-            .entry((finding.rule.as_str(), finding.span.file))
-            .or_default()
-            .push(finding);
+        alike.entry((finding.rule.as_str(), finding.span.file)).or_default().push(finding);
     }
     let mut drawn: HashMap<(&str, FileId), usize> = HashMap::new();
     for finding in shown() {
@@ -104,10 +87,8 @@ fn write_findings(design: DesignOutcome<'_>, presentation: Presentation, output:
             continue;
         }
         output.push_str(&draw_finding(finding, &mut painter));
-        let rest = alike
-            .get(&key)
-            .and_then(|all| all.get(REPEATS..))
-            .filter(|rest| *count == REPEATS && !rest.is_empty());
+        let rest =
+            alike.get(&key).and_then(|all| all.get(REPEATS..)).filter(|rest| *count == REPEATS && !rest.is_empty());
         if let Some(rest) = rest {
             let parts: Vec<String> = rest.iter().map(|finding| one_line(&finding.part)).collect();
             let text = format!(
@@ -127,20 +108,10 @@ fn write_findings(design: DesignOutcome<'_>, presentation: Presentation, output:
 fn draw_finding(finding: &Finding, painter: &mut Painter<'_>) -> String {
     // The first label stands at the finding's own span; a finding without labels still points there.
     let mut marks: Vec<Mark<'_>> = Vec::new();
-    if finding
-        .labels
-        .first()
-        .is_none_or(|label| label.span != finding.span)
-    {
-        marks.push(Mark {
-            span: finding.span,
-            text: "here",
-        });
+    if finding.labels.first().is_none_or(|label| label.span != finding.span) {
+        marks.push(Mark { span: finding.span, text: "here" });
     }
-    marks.extend(finding.labels.iter().map(|label| Mark {
-        span: label.span,
-        text: &label.text,
-    }));
+    marks.extend(finding.labels.iter().map(|label| Mark { span: label.span, text: &label.text }));
     let mut message = finding.message.clone();
     if !message.contains(&finding.part) {
         message = format!("{}: {message}", finding.part);
@@ -159,20 +130,13 @@ fn draw_finding(finding: &Finding, painter: &mut Painter<'_>) -> String {
 
 /// The state and line-up of a finding in words: `switch-on`, `socket-empty V2`, `running with V1 = 12BH7A`.
 fn circumstances(finding: &Finding) -> Option<String> {
-    let mut text = finding
-        .state
-        .map(|state| state.name().to_owned())
-        .unwrap_or_default();
+    let mut text = finding.state.map(|state| state.name().to_owned()).unwrap_or_default();
     if let Some(socket) = &finding.empty_socket {
         text.push(' ');
         text.push_str(socket);
     }
     if !finding.lineup.is_empty() {
-        let tubes: Vec<String> = finding
-            .lineup
-            .iter()
-            .map(|(socket, tube)| format!("{socket} = {tube}"))
-            .collect();
+        let tubes: Vec<String> = finding.lineup.iter().map(|(socket, tube)| format!("{socket} = {tube}")).collect();
         text.push_str(" with ");
         text.push_str(&tubes.join(", "));
     }

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use coldcheck::facts::{
-    Fact, FactTable, Lineup, Origin, Sample, State, Subject, SubjectKind, Value, find_definition,
+    Fact, FactTable, Lineup, Origin, Sample, State, Subject, SubjectKind, Unsolved, Value, find_definition,
 };
 use coldcheck::findings::{Class, DesignReport, FactValue, Finding, Label, NotJudged, Waived};
 use coldcheck::report::{DesignOutcome, Outcome};
@@ -33,15 +33,8 @@ pub struct Case {
 
 impl Case {
     pub fn with_outcome<T>(&self, use_it: impl FnOnce(Outcome<'_>) -> T) -> T {
-        let designs = [DesignOutcome {
-            report: &self.report,
-            sources: &self.sources,
-        }];
-        use_it(Outcome {
-            designs: &designs,
-            complaints: &self.general,
-            sources: &self.sources,
-        })
+        let designs = [DesignOutcome { report: &self.report, sources: &self.sources }];
+        use_it(Outcome { designs: &designs, complaints: &self.general, sources: &self.sources })
     }
 }
 
@@ -52,12 +45,7 @@ pub fn find(sources: &Sources, file: FileId, text: &str) -> Span {
 }
 
 pub fn quantity(name: &str, value: f64, dimension: Dimension) -> FactValue {
-    FactValue {
-        name: name.to_owned(),
-        value: Value::Quantity(value),
-        dimension,
-        estimated: false,
-    }
+    FactValue { name: name.to_owned(), value: Value::Quantity(value), dimension, estimated: false }
 }
 
 pub fn finding(rule: &str, class: Class, part: &str, message: &str, span: Span) -> Finding {
@@ -119,18 +107,9 @@ pub fn line_stage() -> Case {
         state: Some(State::SocketEmpty),
         empty_socket: Some("V1".to_owned()),
         labels: vec![
-            Label {
-                span: at("voltage=\"250V\""),
-                text: "rated 250 V".to_owned(),
-            },
-            Label {
-                span: at("to=V1a.plate"),
-                text: "lifted to 389.2 V".to_owned(),
-            },
-            Label {
-                span: in_supply("\"250-0-250V\""),
-                text: "fed from here".to_owned(),
-            },
+            Label { span: at("voltage=\"250V\""), text: "rated 250 V".to_owned() },
+            Label { span: at("to=V1a.plate"), text: "lifted to 389.2 V".to_owned() },
+            Label { span: in_supply("\"250-0-250V\""), text: "fed from here".to_owned() },
         ],
         facts: vec![
             quantity("peak-voltage", 389.241_234_567, Dimension::VOLTAGE),
@@ -147,20 +126,14 @@ pub fn line_stage() -> Case {
     let mut load = Finding {
         state: Some(State::HighMains),
         labels: vec![
-            Label {
-                span: at("power=\"0.5W\""),
-                text: "rated 500 mW".to_owned(),
-            },
+            Label { span: at("power=\"0.5W\""), text: "rated 500 mW".to_owned() },
             Label {
                 span: at("resistor R3 \"47k\" from=bplus to=V1a.plate power=\"0.5W\""),
                 text: "carries 3.9 mA".to_owned(),
             },
         ],
         facts: vec![
-            FactValue {
-                estimated: true,
-                ..quantity("dissipation", 0.71, Dimension::POWER)
-            },
+            FactValue { estimated: true, ..quantity("dissipation", 0.71, Dimension::POWER) },
             FactValue {
                 name: "role".to_owned(),
                 value: Value::Word("plate-load".to_owned()),
@@ -196,20 +169,11 @@ pub fn line_stage() -> Case {
             at("capacitor C2"),
         )
     };
-    let refinement = finding(
-        "grid/stopper",
-        Class::Refinement,
-        "V1a",
-        "V1a has no resistor at its grid pin",
-        at("tube V1"),
-    );
-    let complaint = Complaint::at(
-        at("load=\"47k\""),
-        "an output has no `load` here",
-        "not known",
-    )
-    .also(at("output OUT"), "in this output")
-    .help("did you mean `level`?");
+    let refinement =
+        finding("grid/stopper", Class::Refinement, "V1a", "V1a has no resistor at its grid pin", at("tube V1"));
+    let complaint = Complaint::at(at("load=\"47k\""), "an output has no `load` here", "not known")
+        .also(at("output OUT"), "in this output")
+        .help("did you mean `level`?");
     let mut report = design(vec![refinement, load, waived, coupling, bleeder]);
     report.findings.sort_by(Finding::order);
     report.not_judged = ["OUT", "V1a"]
@@ -267,13 +231,7 @@ pub fn facts() -> (Sources, FactTable) {
         worst: 0,
         estimated,
         assumptions: assumptions.iter().map(|text| (*text).to_owned()).collect(),
-        origins: origins
-            .iter()
-            .map(|span| Origin {
-                span: *span,
-                text: "here".to_owned(),
-            })
-            .collect(),
+        origins: origins.iter().map(|span| Origin { span: *span, text: "here".to_owned() }).collect(),
     };
     let definition = |name| find_definition(name).unwrap();
     let rating = find(&sources, line, "voltage=\"250V\"");
@@ -282,15 +240,9 @@ pub fn facts() -> (Sources, FactTable) {
     table.record(
         c2,
         definition("rated-voltage"),
-        fact(
-            vec![sample(None, 0, None, Value::Quantity(250.0))],
-            false,
-            &[],
-            &[rating],
-        ),
+        fact(vec![sample(None, 0, None, Value::Quantity(250.0))], false, &[], &[rating]),
     );
-    let volts =
-        |state, lineup, empty, volts| sample(Some(state), lineup, empty, Value::Quantity(volts));
+    let volts = |state, lineup, empty, volts| sample(Some(state), lineup, empty, Value::Quantity(volts));
     table.record(
         c2,
         definition("peak-voltage"),
@@ -307,26 +259,12 @@ pub fn facts() -> (Sources, FactTable) {
             &[plate, winding],
         ),
     );
-    table.record(
-        c2,
-        definition("polarised"),
-        fact(
-            vec![sample(None, 0, None, Value::Flag(false))],
-            false,
-            &[],
-            &[],
-        ),
-    );
+    table.record(c2, definition("polarised"), fact(vec![sample(None, 0, None, Value::Flag(false))], false, &[], &[]));
     table.record(
         c10,
         definition("discharge-time"),
         fact(
-            vec![sample(
-                Some(State::SwitchedOff),
-                0,
-                None,
-                Value::Quantity(f64::INFINITY),
-            )],
+            vec![sample(Some(State::SwitchedOff), 0, None, Value::Quantity(f64::INFINITY))],
             false,
             &[],
             &[find(&sources, supply, "C10")],
@@ -335,32 +273,20 @@ pub fn facts() -> (Sources, FactTable) {
     table.record(
         c10,
         definition("kind"),
-        fact(
-            vec![sample(
-                None,
-                0,
-                None,
-                Value::Word("electrolytic".to_owned()),
-            )],
-            false,
-            &[],
-            &[],
-        ),
+        fact(vec![sample(None, 0, None, Value::Word("electrolytic".to_owned()))], false, &[], &[]),
     );
     table.record(
         v1a,
         definition("grid-leak"),
-        fact(
-            vec![sample(None, 0, None, Value::Quantity(f64::INFINITY))],
-            false,
-            &[],
-            &[],
-        ),
+        fact(vec![sample(None, 0, None, Value::Quantity(f64::INFINITY))], false, &[], &[]),
     );
-    table.record_failure(
-        v1a,
-        definition("bias"),
-        "the operating point did not settle at net `out`",
-    );
+    table.record_failure(v1a, definition("bias"), "the operating point did not settle at net `out`");
+    table.unsolved.push(Unsolved {
+        state: State::LowMains,
+        lineup: 1,
+        empty_socket: None,
+        reason: "net `out` did not settle".to_owned(),
+        span: Some(find(&sources, line, "to=out")),
+    });
     (sources, table)
 }

@@ -27,12 +27,8 @@ const TEXTS: [(&str, &str); 12] = [
 fn cut(text: &str, line: usize, column: usize, end_line: usize, end_column: usize) -> String {
     let ended = text.replace("\r\n", "\n\u{0}").replace('\r', "\n");
     let lines: Vec<&str> = ended.split('\n').collect();
-    let of = |line: usize| -> Vec<char> {
-        lines[line - 1]
-            .chars()
-            .filter(|c| !matches!(c, '\u{0}' | '\u{feff}'))
-            .collect()
-    };
+    let of =
+        |line: usize| -> Vec<char> { lines[line - 1].chars().filter(|c| !matches!(c, '\u{0}' | '\u{feff}')).collect() };
     if line == end_line {
         return of(line)[column - 1..end_column - 1].iter().collect();
     }
@@ -52,13 +48,7 @@ fn cutting_the_reported_region_gives_the_text() {
         let mut sources = Sources::default();
         let file = sources.add(name, text);
         let region = region(&sources, find(&sources, file, "R1"));
-        let found = cut(
-            text,
-            region.line,
-            region.column,
-            region.end_line,
-            region.end_column,
-        );
+        let found = cut(text, region.line, region.column, region.end_line, region.end_column);
         assert_eq!(found, "R1", "{name}: {region:?}");
     }
 }
@@ -66,8 +56,7 @@ fn cutting_the_reported_region_gives_the_text() {
 #[test]
 fn every_region_of_the_document_is_the_text_that_its_span_covers() {
     let case = line_stage();
-    let document: serde_json::Value =
-        serde_json::from_str(&case.with_outcome(report_as_json)).unwrap();
+    let document: serde_json::Value = serde_json::from_str(&case.with_outcome(report_as_json)).unwrap();
     let findings = document["designs"][0]["findings"].as_array().unwrap();
     assert_eq!(findings.len(), case.report.findings.len());
     for (written, finding) in findings.iter().zip(&case.report.findings) {
@@ -77,18 +66,9 @@ fn every_region_of_the_document_is_the_text_that_its_span_covers() {
         for (place, span) in places.zip(spans) {
             let number = |key: &str| usize::try_from(place[key].as_u64().unwrap()).unwrap();
             let text = &case.sources.get(span.file).unwrap().text;
-            let found = cut(
-                text,
-                number("line"),
-                number("column"),
-                number("end_line"),
-                number("end_column"),
-            );
+            let found = cut(text, number("line"), number("column"), number("end_line"), number("end_column"));
             assert_eq!(found, case.sources.text(span));
-            assert_eq!(
-                place["file"],
-                case.sources.path(span.file).to_str().unwrap()
-            );
+            assert_eq!(place["file"], case.sources.path(span.file).to_str().unwrap());
         }
     }
 }
@@ -98,23 +78,14 @@ fn one_finding(text: &str, start: usize, end: usize) -> Case {
     let file = sources.add("place.kdl", text);
     let span = Span::new(file, start, end);
     Case {
-        report: design(vec![finding(
-            "wiring/dangling",
-            Class::Malfunction,
-            "R1",
-            "R1 leads nowhere",
-            span,
-        )]),
+        report: design(vec![finding("wiring/dangling", Class::Malfunction, "R1", "R1 leads nowhere", span)]),
         sources,
         general: Vec::new(),
     }
 }
 
 fn drawn(case: &Case) -> String {
-    let quiet = Presentation {
-        quiet: true,
-        ..Presentation::PLAIN
-    };
+    let quiet = Presentation { quiet: true, ..Presentation::PLAIN };
     case.with_outcome(|outcome| report_as_text(outcome, quiet))
 }
 
@@ -126,10 +97,7 @@ fn text_and_lines_name_the_same_line_and_column() {
         let lines = case.with_outcome(report_as_lines);
         let place = lines.split(": ").next().unwrap();
         let text = drawn(&case);
-        assert!(
-            text.contains(&format!("[{place}]")),
-            "{name}: {place} in\n{text}"
-        );
+        assert!(text.contains(&format!("[{place}]")), "{name}: {place} in\n{text}");
     }
 }
 
@@ -201,16 +169,9 @@ fn a_statement_of_several_lines_is_marked_on_its_first() {
 fn labels_that_overlap_are_drawn_apart_and_the_main_one_keeps_its_place() {
     let mut case = one_finding("resistor R1 \"1k\" power=\"1W\"\n", 0, 27);
     let file = case.report.findings[0].span.file;
-    case.report.findings[0].labels = [
-        (0, 27, "the part"),
-        (0, 8, "its kind"),
-        (17, 27, "its rating"),
-    ]
-    .map(|(start, end, text)| Label {
-        span: Span::new(file, start, end),
-        text: text.to_owned(),
-    })
-    .to_vec();
+    case.report.findings[0].labels = [(0, 27, "the part"), (0, 8, "its kind"), (17, 27, "its rating")]
+        .map(|(start, end, text)| Label { span: Span::new(file, start, end), text: text.to_owned() })
+        .to_vec();
     let drawn = drawn(&case);
     insta::assert_snapshot!(drawn.split("\n\nCaution").next().unwrap(), @r#"
     wiring/dangling

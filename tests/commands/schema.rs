@@ -100,8 +100,7 @@ fn check(root: &Value, schema: &Value, value: &Value, at: &str, faults: &mut Vec
     if rules.get("const").is_some_and(|only| only != value) {
         faults.push(format!("{at}: {value} is not the constant"));
     }
-    if let (Some(least), Some(number)) =
-        (rules.get("minimum").and_then(Value::as_f64), value.as_f64())
+    if let (Some(least), Some(number)) = (rules.get("minimum").and_then(Value::as_f64), value.as_f64())
         && number < least
     {
         faults.push(format!("{at}: {number} is below {least}"));
@@ -111,26 +110,19 @@ fn check(root: &Value, schema: &Value, value: &Value, at: &str, faults: &mut Vec
             check(root, inner, item, &format!("{at}/{index}"), faults);
         }
     }
-    if let Some(object) = value
-        .as_object()
-        .filter(|_| rules.contains_key("properties") || rules.contains_key("additionalProperties"))
+    if let Some(object) =
+        value.as_object().filter(|_| rules.contains_key("properties") || rules.contains_key("additionalProperties"))
     {
         let named = rules.get("properties").and_then(Value::as_object);
         for (key, inner) in object {
             let at = format!("{at}/{key}");
-            match named
-                .and_then(|named| named.get(key))
-                .or_else(|| rules.get("additionalProperties"))
-            {
+            match named.and_then(|named| named.get(key)).or_else(|| rules.get("additionalProperties")) {
                 Some(schema) => check(root, schema, inner, &at, faults),
                 None => faults.push(format!("{at}: not in the schema")),
             }
         }
     }
-    if let (Some(keys), Some(object)) = (
-        rules.get("required").and_then(Value::as_array),
-        value.as_object(),
-    ) {
+    if let (Some(keys), Some(object)) = (rules.get("required").and_then(Value::as_array), value.as_object()) {
         for key in keys.iter().filter_map(Value::as_str) {
             if !object.contains_key(key) {
                 faults.push(format!("{at}: {key} is missing"));
