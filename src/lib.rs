@@ -4,9 +4,11 @@
 
 pub mod catalogue;
 pub mod circuit;
+pub mod cli;
 pub mod design;
 pub mod facts;
 pub mod findings;
 pub mod physics;
+pub mod report;
 pub mod source;
 pub mod units;
