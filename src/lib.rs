@@ -6,5 +6,6 @@ pub mod catalogue;
 pub mod design;
 pub mod facts;
 pub mod findings;
+pub mod rules;
 pub mod source;
 pub mod units;
