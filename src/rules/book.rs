@@ -120,9 +120,9 @@ impl RuleBook {
         rule: &Spanned<String>,
         limit: &Spanned<String>,
         value: &Spanned<Scalar>,
-    ) -> Result<(), Complaint> {
+    ) -> Result<(), Box<Complaint>> {
         if !self.rules.contains_key(&rule.value) {
-            return Err(self.unknown_rule(rule));
+            return Err(Box::new(self.unknown_rule(rule)));
         }
         let check = self
             .rules
@@ -132,11 +132,11 @@ impl RuleBook {
                 Verdict::FoundBy(_) => None,
             });
         let limits = check.map(|check| &mut check.limits).ok_or_else(|| {
-            Complaint::at(
+            Box::new(Complaint::at(
                 rule.span,
                 format!("`{}` has no limits to adjust", rule.value),
                 "here",
-            )
+            ))
         })?;
         let names = listed(limits.iter().map(|limit| limit.name.as_str()), "and");
         let near = nearest(&limit.value, limits.iter().map(|l| l.name.as_str())).map(str::to_owned);
@@ -146,10 +146,10 @@ impl RuleBook {
                 format!("`{}` has no limit `{}`", rule.value, limit.value),
                 "not known",
             );
-            return Err(complaint.help(match near {
+            return Err(Box::new(complaint.help(match near {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => format!("its limits are {names}"),
-            }));
+            })));
         };
         let number = match &value.value {
             Scalar::Number(number) if number.is_finite() => Ok(*number),
@@ -158,7 +158,8 @@ impl RuleBook {
             }
             _ => Err(format!("`{}` is a {}", limit.value, found.dimension)),
         };
-        found.value = number.map_err(|message| Complaint::at(value.span, message, "here"))?;
+        found.value =
+            number.map_err(|message| Box::new(Complaint::at(value.span, message, "here")))?;
         Ok(())
     }
 
@@ -166,9 +167,9 @@ impl RuleBook {
     ///
     /// # Errors
     /// A complaint where no rule is called so.
-    pub fn quiet(&mut self, rule: &Spanned<String>, because: &str) -> Result<(), Complaint> {
+    pub fn quiet(&mut self, rule: &Spanned<String>, because: &str) -> Result<(), Box<Complaint>> {
         if !self.rules.contains_key(&rule.value) {
-            return Err(self.unknown_rule(rule));
+            return Err(Box::new(self.unknown_rule(rule)));
         }
         self.quiet.insert(rule.value.clone(), because.to_owned());
         Ok(())

@@ -136,6 +136,11 @@ impl Scope for Sitting<'_> {
         self.setting.state
     }
 
+    fn subject(&self) -> Option<SubjectKind> {
+        let subject = self.bench.facts.subject(self.bench.subject)?;
+        Some(subject.kind)
+    }
+
     fn shelves(&self) -> &Shelves {
         self.bench.shelves
     }

@@ -130,9 +130,14 @@ fn check_name(name: &str, node: &Node, vocabulary: &Vocabulary) -> Result<Term, 
             kind: ValueKind::Quantity(*dimension),
         });
     }
-    if name == "state" {
+    let own_word = match name {
+        "state" => Some(TermKind::State),
+        "subject" => Some(TermKind::SubjectKind),
+        _ => None,
+    };
+    if let Some(what) = own_word {
         return Ok(Term {
-            what: TermKind::State,
+            what,
             kind: ValueKind::Word,
         });
     }

@@ -1,6 +1,6 @@
 //! Evaluation. What is not known stays unknown; `and` and `or` give an answer where one side settles it.
 
-use crate::facts::{State, Value};
+use crate::facts::{State, SubjectKind, Value};
 
 use super::super::shelves::Shelves;
 use super::functions::Function;
@@ -47,6 +47,8 @@ pub trait Scope {
     fn limit(&self, name: &str) -> Option<f64>;
     /// The state, where there is one.
     fn state(&self) -> Option<State>;
+    /// The kind of the subject.
+    fn subject(&self) -> Option<SubjectKind>;
     /// What is on the shelf.
     fn shelves(&self) -> &Shelves;
 }
@@ -109,6 +111,10 @@ fn evaluate(term: &Term, scope: &dyn Scope) -> Result<Value, Gap> {
             .state()
             .map(|state| Value::Word(state.name().to_owned()))
             .ok_or(Gap::OtherState("state")),
+        TermKind::SubjectKind => scope
+            .subject()
+            .map(|kind| Value::Word(kind.word().to_owned()))
+            .ok_or(Gap::NoAnswer),
         TermKind::Negate(inner) => settled(-number(inner, scope)?),
         TermKind::Not(inner) => Ok(Value::Flag(!truth(inner, scope)?)),
         TermKind::Known(fact) => match scope.fact(fact) {

@@ -34,6 +34,7 @@ pub(super) enum TermKind {
     Fact(FactUse),
     Limit(String),
     State,
+    SubjectKind,
     Negate(Box<Term>),
     Not(Box<Term>),
     Binary(Operator, Box<Term>, Box<Term>),
@@ -70,6 +71,7 @@ fn children(term: &Term) -> Vec<&Term> {
         | TermKind::Fact(_)
         | TermKind::Limit(_)
         | TermKind::State
+        | TermKind::SubjectKind
         | TermKind::Known(_) => Vec::new(),
         TermKind::Negate(inner) | TermKind::Not(inner) | TermKind::Shelf(_, _, inner) => {
             vec![inner]

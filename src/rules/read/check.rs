@@ -151,7 +151,10 @@ fn read_limit_value(child: &Statement, reader: &mut Reader<'_>) -> Option<(f64, 
 /// A limit or a `let` must not hide a fact or another of them.
 fn new_name(name: &Quoted, vocabulary: &Vocabulary, reader: &mut Reader<'_>) -> bool {
     let taken = find_definition(&name.text).is_some()
-        || matches!(name.text.as_str(), "state" | "name" | "and" | "or" | "not")
+        || matches!(
+            name.text.as_str(),
+            "state" | "subject" | "name" | "and" | "or" | "not"
+        )
         || vocabulary
             .limits
             .iter()
