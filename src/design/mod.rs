@@ -2,14 +2,28 @@
 //!
 //! Knows the catalogue (which sections a tube has) and nothing of nets or physics.
 
+mod fields;
+mod include;
 mod parts;
+mod read;
+mod reader;
+mod resolve;
+mod suggest;
+mod template;
 mod types;
+mod unfold;
+mod values;
+mod workshop;
+
+pub use include::ProjectFiles;
 
 pub use parts::{
     BenchSupply, Bridge, Capacitor, Choke, CurrentSource, Diode, DiodeKind, Fuse, Heater, Inlet,
     Input, Kind, Output, OutputTransformer, Potentiometer, Resistor, Switch, Transformer,
     Transistor, TransistorFamily, Tube, Winding,
 };
+pub use read::{DesignReading, read_design, read_fragment};
 pub use types::{
     Band, Connection, Design, Mains, Part, PartId, Reading, Reference, TerminalId, Waiver, Wire,
 };
+pub use workshop::{Adjust, Quiet, Shelf, Workshop, read_workshop};

@@ -52,6 +52,8 @@ pub struct Part {
     pub copied_by: Vec<Span>,
     /// What it is.
     pub kind: Kind,
+    /// Every terminal that it has, joined or not, in the order of its kind (see [`TerminalId::name`]).
+    pub terminals: Vec<String>,
     /// The terminals that its own statement joins. A tube's electrodes are joined by other parts, its heater here.
     pub connections: Vec<Connection>,
     /// Free text of the designer.
@@ -179,13 +181,20 @@ impl Design {
     /// A terminal as a builder writes it: `C10.plus`, `T1.ht.centre`, `V1a.plate`, `V2.cathode`.
     #[must_use]
     pub fn terminal_label(&self, terminal: &TerminalId) -> String {
-        let part = self.part(terminal.part);
-        if let Kind::Tube(tube) = &part.kind
-            && let Some((suffix, electrode)) = terminal.name.split_once('.')
+        self.part(terminal.part).terminal_label(&terminal.name)
+    }
+}
+
+impl Part {
+    /// A terminal of this part as a builder writes it: `C10.plus`, `V1a.plate`.
+    #[must_use]
+    pub fn terminal_label(&self, terminal: &str) -> String {
+        if let Kind::Tube(tube) = &self.kind
+            && let Some((suffix, electrode)) = terminal.split_once('.')
             && tube.sections.iter().any(|section| section.suffix == suffix)
         {
-            return format!("{}{suffix}.{electrode}", part.name);
+            return format!("{}{suffix}.{electrode}", self.name);
         }
-        format!("{}.{}", part.name, terminal.name)
+        format!("{}.{terminal}", self.name)
     }
 }

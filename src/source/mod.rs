@@ -3,9 +3,15 @@
 //! The `kdl` crate is named in one module here and nowhere else.
 
 mod complaint;
+mod diagnose;
+mod kdl_bridge;
+mod parse;
+mod scan;
 mod span;
+mod split;
 mod statement;
 
 pub use complaint::{Complaint, Severity};
+pub use parse::{parse, parse_text};
 pub use span::{FileId, SourceFile, Sources, Span, Spanned};
 pub use statement::{Property, Scalar, Statement};

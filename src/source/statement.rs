@@ -9,7 +9,7 @@ use super::{Span, Spanned};
 pub enum Scalar {
     /// A string, quoted or bare.
     Text(String),
-    /// A number, with the text that it was written as.
+    /// A finite number.
     Number(f64),
     /// `#true` or `#false`.
     Flag(bool),
@@ -39,6 +39,8 @@ pub struct Statement {
     pub children: Vec<Statement>,
     /// From the name to the end of the last argument, property or closing brace, no trailing blanks.
     pub span: Span,
+    /// Whether something of it could not be read; there is a complaint already, so what is missing needs no other.
+    pub broken: bool,
 }
 
 impl Statement {

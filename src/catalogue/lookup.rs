@@ -1,0 +1,23 @@
+//! The questions that the design asks of a catalogue, so that its reader can be tested with a handful of devices.
+
+use crate::units::Volts;
+
+use super::{DiodeEntry, DiodeModel, LedEntry, TubeEntry};
+
+/// Devices by name. Every look-up takes canonical names and aliases alike.
+pub trait Devices {
+    /// The tube of a name or alias.
+    fn tube(&self, name: &str) -> Option<&TubeEntry>;
+    /// The diode of a name or alias.
+    fn diode(&self, name: &str) -> Option<&DiodeEntry>;
+    /// The LED of a colour or another spelling of it.
+    fn led(&self, colour: &str) -> Option<&LedEntry>;
+    /// The model of a zener of a voltage.
+    fn zener_model(&self, voltage: Volts) -> DiodeModel;
+    /// All names of tubes, aliases included.
+    fn tube_names(&self) -> Vec<&str>;
+    /// All names of diodes, aliases included.
+    fn diode_names(&self) -> Vec<&str>;
+    /// All colours of LEDs, other spellings included.
+    fn led_names(&self) -> Vec<&str>;
+}

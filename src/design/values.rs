@@ -1,0 +1,261 @@
+//! From a written value to a typed one, within the bounds that a real part can have.
+//!
+//! Knows units and bounds; knows nothing of statements or parts.
+
+use crate::source::{Complaint, Scalar, Span, Spanned};
+use crate::units::{Dimension, Quantity, Ratio, Volts, format_quantity, parse_value};
+
+/// What a value may be, in base SI units. The upper bounds are far above any part a builder can buy.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Bounds {
+    low: f64,
+    low_allowed: bool,
+    high: f64,
+}
+
+impl Bounds {
+    /// Above zero, up to a bound.
+    pub(super) const fn positive(high: f64) -> Self {
+        Self {
+            low: 0.0,
+            low_allowed: false,
+            high,
+        }
+    }
+
+    /// Zero and above, up to a bound.
+    pub(super) const fn from_zero(high: f64) -> Self {
+        Self {
+            low: 0.0,
+            low_allowed: true,
+            high,
+        }
+    }
+
+    /// Between two bounds, both allowed.
+    pub(super) const fn between(low: f64, high: f64) -> Self {
+        Self {
+            low,
+            low_allowed: true,
+            high,
+        }
+    }
+}
+
+/// Resistances of parts: up to 1 TΩ.
+pub(super) const RESISTANCE: Bounds = Bounds::positive(1e12);
+/// Source impedances: as resistances, and zero.
+pub(super) const IMPEDANCE: Bounds = Bounds::from_zero(1e12);
+/// Capacitances: up to 1 F.
+pub(super) const CAPACITANCE: Bounds = Bounds::positive(1.0);
+/// Inductances: up to 100 kH.
+pub(super) const INDUCTANCE: Bounds = Bounds::positive(1e5);
+/// Voltages: up to 100 kV.
+pub(super) const VOLTAGE: Bounds = Bounds::positive(1e5);
+/// Voltages of either sign.
+pub(super) const SIGNED_VOLTAGE: Bounds = Bounds::between(-1e5, 1e5);
+/// Mains voltages: up to 1 kV.
+pub(super) const MAINS_VOLTAGE: Bounds = Bounds::positive(1e3);
+/// Heater voltages: up to 120 V.
+pub(super) const HEATER_VOLTAGE: Bounds = Bounds::positive(120.0);
+/// Currents: up to 1 kA.
+pub(super) const CURRENT: Bounds = Bounds::positive(1e3);
+/// Powers: up to 100 kW.
+pub(super) const POWER: Bounds = Bounds::positive(1e5);
+/// Frequencies: up to 1 GHz.
+pub(super) const FREQUENCY: Bounds = Bounds::positive(1e9);
+/// Mains frequencies: up to 1 kHz.
+pub(super) const MAINS_FREQUENCY: Bounds = Bounds::between(10.0, 1e3);
+/// Tolerances: up to 100 %.
+pub(super) const TOLERANCE: Bounds = Bounds::from_zero(1.0);
+/// Shares: 0 to 100 %.
+pub(super) const SHARE: Bounds = Bounds::from_zero(1.0);
+/// Gains, as ratios.
+pub(super) const GAIN: Bounds = Bounds::positive(1e9);
+/// Temperatures in °C.
+pub(super) const TEMPERATURE: Bounds = Bounds::between(-60.0, 300.0);
+
+/// Reads a value of a unit: text as a builder writes it, or a bare number in base SI units.
+pub(super) fn quantity<Q: Quantity>(
+    written: &Spanned<Scalar>,
+    bounds: Bounds,
+) -> Result<Spanned<Q>, Complaint> {
+    let value = base_value(written, Q::DIMENSION)?;
+    within(value, bounds, Q::DIMENSION, written.span)?;
+    Ok(Spanned::new(Q::from_base(value), written.span))
+}
+
+fn base_value(written: &Spanned<Scalar>, dimension: Dimension) -> Result<f64, Complaint> {
+    match &written.value {
+        Scalar::Number(number) => Ok(*number),
+        Scalar::Text(text) => parse_value(text, dimension)
+            .map_err(|error| Complaint::at(written.span, error.to_string(), wanted(dimension))),
+        Scalar::Flag(_) | Scalar::Null => Err(Complaint::at(
+            written.span,
+            format!("{} is wanted here", with_article(dimension)),
+            wanted(dimension),
+        )),
+    }
+}
+
+fn with_article(dimension: Dimension) -> String {
+    let noun = dimension.to_string();
+    let article = if noun.starts_with(['a', 'e', 'i', 'o', 'u']) {
+        "an"
+    } else {
+        "a"
+    };
+    format!("{article} {noun}")
+}
+
+fn wanted(dimension: Dimension) -> String {
+    let example = match dimension {
+        Dimension::VOLTAGE => "\"250V\"",
+        Dimension::CURRENT => "\"60mA\"",
+        Dimension::RESISTANCE => "\"4k7\"",
+        Dimension::CAPACITANCE => "\"220n\"",
+        Dimension::INDUCTANCE => "\"10H\"",
+        Dimension::POWER => "\"0.5W\"",
+        Dimension::FREQUENCY => "\"50Hz\"",
+        Dimension::NONE => return "a number or a share, such as \"5%\"".to_owned(),
+        _ => return with_article(dimension),
+    };
+    format!("{}, such as {example}", with_article(dimension))
+}
+
+fn within(value: f64, bounds: Bounds, dimension: Dimension, span: Span) -> Result<(), Complaint> {
+    let shown = |value: f64| format_quantity(value, dimension);
+    let noun = if dimension == Dimension::NONE {
+        "value".to_owned()
+    } else {
+        dimension.to_string()
+    };
+    if value > bounds.high {
+        return Err(Complaint::at(
+            span,
+            format!(
+                "a {noun} of {} is beyond anything that is built ({} at most)",
+                shown(value),
+                shown(bounds.high)
+            ),
+            "too large",
+        ));
+    }
+    if value < bounds.low || (value == bounds.low && !bounds.low_allowed) {
+        let message = if bounds.low < 0.0 || bounds.low > 0.0 {
+            format!(
+                "a {noun} of {} is below anything that is built ({} at least)",
+                shown(value),
+                shown(bounds.low)
+            )
+        } else if value == 0.0 {
+            format!("a {noun} of zero makes no sense here")
+        } else {
+            format!("a negative {noun} makes no sense here")
+        };
+        return Err(Complaint::at(span, message, "must be above zero"));
+    }
+    Ok(())
+}
+
+/// A winding's voltage: end to end, and its halves where it is written with a centre (`275-0-275V`).
+pub(super) struct WindingVoltage {
+    pub(super) total: Spanned<Volts>,
+    pub(super) halves: Option<(Volts, Volts)>,
+}
+
+/// Reads a winding's voltage.
+pub(super) fn winding_voltage(
+    written: &Spanned<Scalar>,
+    bounds: Bounds,
+) -> Result<WindingVoltage, Complaint> {
+    let split = match &written.value {
+        Scalar::Text(text) => centre_tapped(text),
+        _ => None,
+    };
+    let Some((left, right)) = split else {
+        return Ok(WindingVoltage {
+            total: quantity(written, bounds)?,
+            halves: None,
+        });
+    };
+    let half =
+        |text: String| quantity::<Volts>(&Spanned::new(Scalar::Text(text), written.span), bounds);
+    let (left, right) = (half(left)?.value, half(right)?.value);
+    Ok(WindingVoltage {
+        total: Spanned::new(Volts(left.0 + right.0), written.span),
+        halves: Some((left, right)),
+    })
+}
+
+fn centre_tapped(text: &str) -> Option<(String, String)> {
+    let (left, right) = text.split_once("-0-")?;
+    let unit_at = |text: &str| {
+        text.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',')))
+            .unwrap_or(text.len())
+    };
+    let left = left.trim();
+    // `250-0-250V`: the unit is written once, for both halves.
+    let left = if unit_at(left) == left.len() {
+        let right = right.trim();
+        format!("{left}{}", right.get(unit_at(right)..).unwrap_or(""))
+    } else {
+        left.to_owned()
+    };
+    Some((left, right.trim().to_owned()))
+}
+
+/// Reads a gain: a ratio, or decibels of voltage.
+pub(super) fn gain(written: &Spanned<Scalar>) -> Result<Spanned<Ratio>, Complaint> {
+    if let Scalar::Text(text) = &written.value
+        && let Some(decibels) = text.trim().strip_suffix("dB")
+    {
+        let number = Spanned::new(Scalar::Text(decibels.trim().to_owned()), written.span);
+        let decibels = quantity::<Ratio>(&number, Bounds::between(-200.0, 180.0))?;
+        return Ok(decibels.map(|Ratio(decibels)| Ratio(10f64.powf(decibels / 20.0))));
+    }
+    quantity(written, GAIN)
+}
+
+/// Reads a cable: metres at 100 pF each (the language's own rule), or its capacitance.
+pub(super) fn cable(written: &Spanned<Scalar>) -> Result<Spanned<crate::units::Farads>, Complaint> {
+    const FARADS_PER_METRE: f64 = 100e-12;
+    let ambiguous = || {
+        Complaint::at(
+            written.span,
+            "a cable needs its length or its capacitance",
+            "write \"1.5m\" or \"150pF\"",
+        )
+    };
+    let Scalar::Text(text) = &written.value else {
+        return Err(ambiguous());
+    };
+    let text = text.trim();
+    if text.ends_with('m') {
+        let length = quantity::<crate::units::Metres>(written, Bounds::from_zero(1e4))?;
+        return Ok(length.map(|metres| crate::units::Farads(metres.0 * FARADS_PER_METRE)));
+    }
+    if text.ends_with(|c: char| c.is_ascii_digit()) && parse_value(text, Dimension::NONE).is_ok() {
+        return Err(ambiguous());
+    }
+    quantity(written, Bounds::from_zero(1.0))
+}
+
+/// Reads a temperature in °C: a number, or text with or without the unit.
+pub(super) fn celsius(written: &Spanned<Scalar>) -> Result<Spanned<f64>, Complaint> {
+    let plain = match &written.value {
+        Scalar::Text(text) => Scalar::Text(
+            text.trim()
+                .trim_end_matches(['C', '°', '℃'])
+                .trim_end()
+                .to_owned(),
+        ),
+        other => other.clone(),
+    };
+    quantity::<Ratio>(&Spanned::new(plain, written.span), TEMPERATURE)
+        .map(|ratio| ratio.map(|Ratio(value)| value))
+        .map_err(|mut complaint| {
+            complaint.label = "a temperature in °C, such as \"105C\"".to_owned();
+            complaint
+        })
+}
