@@ -1,1 +1,2 @@
-
+//! Rules.
+mod built_in;
