@@ -3,9 +3,11 @@
 //! Data flows one way: source → design → circuit → physics → facts → rules → findings → report → cli.
 
 pub mod catalogue;
+pub mod circuit;
 pub mod design;
 pub mod facts;
 pub mod findings;
+pub mod physics;
 pub mod rules;
 pub mod source;
 pub mod units;

@@ -1,11 +1,23 @@
 //! Tubes, diodes, LEDs, basings and shelf ratings, read from KDL files. Knows nothing of designs.
 
 mod devices;
+mod fields;
 mod lookup;
+mod names;
+mod read_limits;
+mod read_model;
+mod read_small;
+mod read_tube;
+mod register;
+mod store;
+mod wiring;
+mod zener;
 
 pub use devices::{
-    DeviceSource, DiodeEntry, DiodeModel, DiodeModelChanges, HeaterConnection, Heating, LedEntry,
-    PentodeModel, Pin, PlateSupplyPoint, RectifierLimits, Section, SectionKind, SectionLimits,
-    TriodeModel, TubeEntry, TubeModel, TubeModelChanges, VacuumDiodeModel,
+    DeviceSource, DiodeEntry, DiodeModel, DiodeModelChanges, HeaterConnection, Heating, LedEntry, PentodeModel, Pin,
+    PlateSupplyPoint, RectifierLimits, Section, SectionKind, SectionLimits, TriodeModel, TubeEntry, TubeModel,
+    TubeModelChanges, VacuumDiodeModel,
 };
 pub use lookup::Devices;
+pub use store::{Catalogue, built_in_files};
+pub use zener::zener_model;

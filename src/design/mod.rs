@@ -2,6 +2,7 @@
 //!
 //! Knows the catalogue (which sections a tube has) and nothing of nets or physics.
 
+mod electrical;
 mod fields;
 mod include;
 mod parts;
@@ -17,13 +18,11 @@ mod workshop;
 
 pub use include::ProjectFiles;
 
+pub use electrical::nearest_connection;
 pub use parts::{
-    BenchSupply, Bridge, Capacitor, Choke, CurrentSource, Diode, DiodeKind, Fuse, Heater, Inlet,
-    Input, Kind, Output, OutputTransformer, Potentiometer, Resistor, Switch, Transformer,
-    Transistor, TransistorFamily, Tube, Winding,
+    BenchSupply, Bridge, Capacitor, Choke, CurrentSource, Diode, DiodeKind, Fuse, Heater, Inlet, Input, Kind, Output,
+    OutputTransformer, Potentiometer, Resistor, Switch, Transformer, Transistor, TransistorFamily, Tube, Winding,
 };
 pub use read::{DesignReading, read_design, read_fragment};
-pub use types::{
-    Band, Connection, Design, Mains, Part, PartId, Reading, Reference, TerminalId, Waiver, Wire,
-};
+pub use types::{Band, Connection, Design, Mains, Part, PartId, Reading, Reference, TerminalId, Waiver, Wire};
 pub use workshop::{Adjust, Quiet, Shelf, Workshop, read_workshop};

@@ -47,25 +47,12 @@ pub(super) struct Resolver<'a> {
 
 impl<'a> Resolver<'a> {
     pub(super) fn new(unfolded: &'a Unfolded<'a>, complaints: &'a RefCell<Vec<Complaint>>) -> Self {
-        let bound = unfolded
-            .copies
-            .iter()
-            .map(|copy| vec![Bound::Open; copy.scope.ports.len()])
-            .collect();
-        Self {
-            unfolded,
-            bound: RefCell::new(bound),
-            told: RefCell::new(HashSet::new()),
-            complaints,
-        }
+        let bound = unfolded.copies.iter().map(|copy| vec![Bound::Open; copy.scope.ports.len()]).collect();
+        Self { unfolded, bound: RefCell::new(bound), told: RefCell::new(HashSet::new()), complaints }
     }
 
     pub(super) fn complain(&self, complaint: Complaint) {
-        let fresh = complaint.span.is_none_or(|span| {
-            self.told
-                .borrow_mut()
-                .insert((span, complaint.message.clone()))
-        });
+        let fresh = complaint.span.is_none_or(|span| self.told.borrow_mut().insert((span, complaint.message.clone())));
         if fresh {
             self.complaints.borrow_mut().push(complaint);
         }
@@ -76,11 +63,7 @@ impl<'a> Resolver<'a> {
     }
 
     /// The net or terminal that a word names in a copy; nothing where a complaint was made.
-    pub(super) fn reference(
-        &self,
-        copy: usize,
-        word: &Spanned<String>,
-    ) -> Option<Spanned<Reference>> {
+    pub(super) fn reference(&self, copy: usize, word: &Spanned<String>) -> Option<Spanned<Reference>> {
         let target = self.target(copy, word, false, 0)?;
         let part = match target {
             Target::One(reference) => return Some(Spanned::new(reference, word.span)),
@@ -102,10 +85,7 @@ impl<'a> Resolver<'a> {
         self.complain(
             Complaint::at(
                 word.span,
-                format!(
-                    "`{}` is a part, and a net or a terminal is wanted here",
-                    word.value
-                ),
+                format!("`{}` is a part, and a net or a terminal is wanted here", word.value),
                 "which terminal of it?",
             )
             .help(format!("its terminals: {}", any_of(&asked))),
@@ -114,13 +94,7 @@ impl<'a> Resolver<'a> {
     }
 
     /// What a word names in a copy; `whole` where a part of the top level may be meant as a whole.
-    fn target(
-        &self,
-        copy: usize,
-        word: &Spanned<String>,
-        whole: bool,
-        chain: usize,
-    ) -> Option<Target> {
+    fn target(&self, copy: usize, word: &Spanned<String>, whole: bool, chain: usize) -> Option<Target> {
         let here = self.unfolded.copies.get(copy)?;
         let pieces: Vec<&str> = word.value.split('.').collect();
         let first = pieces.first().copied().unwrap_or("");
@@ -141,9 +115,7 @@ impl<'a> Resolver<'a> {
                             format!("the port `{first}` is given a net, which has no terminals"),
                             format!("`{rest}` is a terminal of what?"),
                         )
-                        .help(format!(
-                            "give the port a whole part or a tube section, such as `{first}=V1a`"
-                        )),
+                        .help(format!("give the port a whole part or a tube section, such as `{first}=V1a`")),
                     );
                     None
                 }
@@ -152,11 +124,7 @@ impl<'a> Resolver<'a> {
         if RESERVED_NETS.contains(&word.value.as_str()) {
             return Some(Target::One(Reference::Net(word.value.clone())));
         }
-        let prefixes = if here.prefix.is_empty() {
-            vec![""]
-        } else {
-            vec![here.prefix.as_str(), ""]
-        };
+        let prefixes = if here.prefix.is_empty() { vec![""] } else { vec![here.prefix.as_str(), ""] };
         for prefix in &prefixes {
             let own = *prefix == here.prefix;
             if let Some(found) = self.in_parts(prefix, &pieces, word, own || whole) {
@@ -177,13 +145,7 @@ impl<'a> Resolver<'a> {
     }
 
     /// A part or section whose name is the beginning of the word. `Some(None)` where a complaint was made.
-    fn in_parts(
-        &self,
-        prefix: &str,
-        pieces: &[&str],
-        word: &Spanned<String>,
-        whole: bool,
-    ) -> Option<Option<Target>> {
+    fn in_parts(&self, prefix: &str, pieces: &[&str], word: &Spanned<String>, whole: bool) -> Option<Option<Target>> {
         for taken in (1..=pieces.len()).rev() {
             let complete = taken == pieces.len();
             if complete && taken == 1 && !whole {
@@ -193,11 +155,7 @@ impl<'a> Resolver<'a> {
             let name = format!("{prefix}{}", name.join("."));
             let rest = rest.join(".");
             if let Some(part) = self.unfolded.part_names.get(&name).copied() {
-                return Some(if complete {
-                    Some(Target::Part(part))
-                } else {
-                    self.terminal(part, "", &rest, word)
-                });
+                return Some(if complete { Some(Target::Part(part)) } else { self.terminal(part, "", &rest, word) });
             }
             if let Some((part, suffix)) = self.section(&name) {
                 return Some(if complete {
@@ -219,9 +177,7 @@ impl<'a> Resolver<'a> {
             let (base, suffix) = name.split_at_checked(index)?;
             let part = self.unfolded.part_names.get(base).copied()?;
             match self.unfolded.parts.get(part.0).map(|part| &part.kind) {
-                Some(Kind::Tube(tube))
-                    if tube.sections.iter().any(|section| section.suffix == suffix) =>
-                {
+                Some(Kind::Tube(tube)) if tube.sections.iter().any(|section| section.suffix == suffix) => {
                     Some((part, suffix.to_owned()))
                 }
                 _ => None,
@@ -248,13 +204,7 @@ impl<'a> Resolver<'a> {
     }
 
     /// A net or port of a fitted copy, seen from outside: `left.volume`.
-    fn in_copies(
-        &self,
-        prefix: &str,
-        pieces: &[&str],
-        word: &Spanned<String>,
-        chain: usize,
-    ) -> Option<Option<Target>> {
+    fn in_copies(&self, prefix: &str, pieces: &[&str], word: &Spanned<String>, chain: usize) -> Option<Option<Target>> {
         for taken in (1..pieces.len()).rev() {
             let (name, rest) = pieces.split_at(taken);
             let full = format!("{prefix}{}", name.join("."));
@@ -280,16 +230,10 @@ impl<'a> Resolver<'a> {
                 .chain(copy.scope.ports.iter().map(|port| port.value.as_str()));
             let complaint = Complaint::at(
                 word.span,
-                format!(
-                    "`{}` has no part, port or net called `{net}`",
-                    name.join(".")
-                ),
+                format!("`{}` has no part, port or net called `{net}`", name.join(".")),
                 "not known",
             );
-            let near = self
-                .may_suggest()
-                .then(|| nearest_sorted(net, known))
-                .flatten();
+            let near = self.may_suggest().then(|| nearest_sorted(net, known)).flatten();
             self.complain(match near {
                 Some(near) => complaint.help(format!("did you mean `{}.{near}`?", name.join("."))),
                 None => complaint,
@@ -301,12 +245,7 @@ impl<'a> Resolver<'a> {
 
     /// What a port of a copy is joined to.
     fn port(&self, copy: usize, port: usize, asked_at: Span, chain: usize) -> Target {
-        let state = self
-            .bound
-            .borrow()
-            .get(copy)
-            .and_then(|ports| ports.get(port))
-            .cloned();
+        let state = self.bound.borrow().get(copy).and_then(|ports| ports.get(port)).cloned();
         match state {
             Some(Bound::Done(target)) => return target,
             Some(Bound::Open) if chain < CHAIN_LIMIT => {}
@@ -330,12 +269,7 @@ impl<'a> Resolver<'a> {
     }
 
     fn set(&self, copy: usize, port: usize, state: Bound) {
-        if let Some(slot) = self
-            .bound
-            .borrow_mut()
-            .get_mut(copy)
-            .and_then(|ports| ports.get_mut(port))
-        {
+        if let Some(slot) = self.bound.borrow_mut().get_mut(copy).and_then(|ports| ports.get_mut(port)) {
             *slot = state;
         }
     }
@@ -351,10 +285,7 @@ impl<'a> Resolver<'a> {
             self.complain(
                 Complaint::at(
                     fit.name.span,
-                    format!(
-                        "the port `{}` of the stage `{}` is joined to nothing",
-                        port.value, fit.stage.value
-                    ),
+                    format!("the port `{}` of the stage `{}` is joined to nothing", port.value, fit.stage.value),
                     format!("`{}=…` is missing", port.value),
                 )
                 .also(port.span, "the port is named here"),
@@ -376,18 +307,10 @@ impl<'a> Resolver<'a> {
                 if copy.scope.ports.iter().any(|port| port.value == name.value) {
                     continue;
                 }
-                let known: Vec<&str> = copy
-                    .scope
-                    .ports
-                    .iter()
-                    .map(|port| port.value.as_str())
-                    .collect();
+                let known: Vec<&str> = copy.scope.ports.iter().map(|port| port.value.as_str()).collect();
                 let complaint = Complaint::at(
                     name.span,
-                    format!(
-                        "the stage `{}` has no port `{}`",
-                        fit.stage.value, name.value
-                    ),
+                    format!("the stage `{}` has no port `{}`", fit.stage.value, name.value),
                     "not a port of it",
                 );
                 self.complain(match nearest(&name.value, known.iter().copied()) {
@@ -399,20 +322,10 @@ impl<'a> Resolver<'a> {
         }
     }
 
-    fn terminal(
-        &self,
-        id: PartId,
-        suffix: &str,
-        rest: &str,
-        word: &Spanned<String>,
-    ) -> Option<Target> {
+    fn terminal(&self, id: PartId, suffix: &str, rest: &str, word: &Spanned<String>) -> Option<Target> {
         let part = self.unfolded.parts.get(id.0)?;
         let has = |name: &str| part.terminals.iter().any(|terminal| terminal == name);
-        let within = if suffix.is_empty() {
-            rest.to_owned()
-        } else {
-            format!("{suffix}.{rest}")
-        };
+        let within = if suffix.is_empty() { rest.to_owned() } else { format!("{suffix}.{rest}") };
         // The heater belongs to the whole tube, whichever section it is asked of.
         let name = if has(&within) {
             within
@@ -422,31 +335,16 @@ impl<'a> Resolver<'a> {
             self.no_terminal(id, part, suffix, rest, word);
             return None;
         };
-        Some(Target::One(Reference::Terminal(TerminalId {
-            part: id,
-            name,
-        })))
+        Some(Target::One(Reference::Terminal(TerminalId { part: id, name })))
     }
 
-    fn no_terminal(
-        &self,
-        id: PartId,
-        part: &Part,
-        suffix: &str,
-        rest: &str,
-        word: &Spanned<String>,
-    ) {
-        let asked = word
-            .value
-            .strip_suffix(rest)
-            .map_or(word.value.as_str(), |asked| asked.trim_end_matches('.'));
+    fn no_terminal(&self, id: PartId, part: &Part, suffix: &str, rest: &str, word: &Spanned<String>) {
+        let asked = word.value.strip_suffix(rest).map_or(word.value.as_str(), |asked| asked.trim_end_matches('.'));
         let labels: Vec<String> = self
             .labels(id)
             .into_iter()
             .filter(|label| {
-                suffix.is_empty()
-                    || label.starts_with(&format!("{}{suffix}.", part.name))
-                    || label.contains(".heater.")
+                suffix.is_empty() || label.starts_with(&format!("{}{suffix}.", part.name)) || label.contains(".heater.")
             })
             .collect();
         let sections: Vec<String> = labels
@@ -456,9 +354,7 @@ impl<'a> Resolver<'a> {
                 suffix.is_empty()
                     && terminal
                         .split_once('.')
-                        .is_some_and(|(section, electrode)| {
-                            electrode == rest && section != "heater"
-                        })
+                        .is_some_and(|(section, electrode)| electrode == rest && section != "heater")
             })
             .map(|(label, _)| label.clone())
             .collect();
@@ -469,15 +365,10 @@ impl<'a> Resolver<'a> {
                 format!("say {}", any_of(&sections)),
             )
         } else {
-            let complaint = Complaint::at(
-                word.span,
-                format!("`{asked}` has no terminal `{rest}`"),
-                "not a terminal of it",
-            );
+            let complaint =
+                Complaint::at(word.span, format!("`{asked}` has no terminal `{rest}`"), "not a terminal of it");
             let mut pool = labels.iter().map(|label| {
-                label
-                    .rsplit_once(&format!("{}{suffix}.", part.name))
-                    .map_or(label.as_str(), |(_, terminal)| terminal)
+                label.rsplit_once(&format!("{}{suffix}.", part.name)).map_or(label.as_str(), |(_, terminal)| terminal)
             });
             match nearest(rest, pool.by_ref()) {
                 Some(near) => complaint.help(format!("did you mean `{asked}.{near}`?")),
@@ -492,10 +383,7 @@ impl<'a> Resolver<'a> {
         let Some(part) = self.unfolded.parts.get(id.0) else {
             return Vec::new();
         };
-        part.terminals
-            .iter()
-            .map(|terminal| part.terminal_label(terminal))
-            .collect()
+        part.terminals.iter().map(|terminal| part.terminal_label(terminal)).collect()
     }
 
     fn unknown(&self, copy: usize, word: &Spanned<String>, first: &str) {
@@ -530,12 +418,7 @@ impl<'a> Resolver<'a> {
     }
 
     /// The full name of what a waiver or a reading speaks of: a part, a section, a winding, a terminal or a net.
-    pub(super) fn subject(
-        &self,
-        copy: usize,
-        word: &Spanned<String>,
-        nets: &HashSet<String>,
-    ) -> Option<String> {
+    pub(super) fn subject(&self, copy: usize, word: &Spanned<String>, nets: &HashSet<String>) -> Option<String> {
         let here = self.unfolded.copies.get(copy)?;
         for prefix in [here.prefix.as_str(), ""] {
             let full = format!("{prefix}{}", word.value);
@@ -562,9 +445,7 @@ impl<'a> Resolver<'a> {
                 let group = format!("{within}.");
                 let known = within.is_empty()
                     || self.unfolded.parts.get(part.0).is_some_and(|part| {
-                        part.terminals
-                            .iter()
-                            .any(|terminal| *terminal == within || terminal.starts_with(&group))
+                        part.terminals.iter().any(|terminal| *terminal == within || terminal.starts_with(&group))
                     });
                 if known {
                     return Some(full);

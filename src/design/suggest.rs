@@ -4,10 +4,7 @@
 const CANDIDATE_LIMIT: usize = 2_000;
 
 /// The candidate nearest to what was written, where one is near enough to be what was meant.
-pub(super) fn nearest<'a>(
-    written: &str,
-    candidates: impl IntoIterator<Item = &'a str>,
-) -> Option<&'a str> {
+pub(super) fn nearest<'a>(written: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let lower = written.to_lowercase();
     let length = lower.chars().count();
     // One slip in a short word, two in a longer one, three in a long one.
@@ -31,10 +28,7 @@ pub(super) fn nearest<'a>(
 
 /// `a`, `b` or `c`, each in the quotes of a message.
 pub(super) fn any_of<S: AsRef<str>>(words: &[S]) -> String {
-    let quoted: Vec<String> = words
-        .iter()
-        .map(|word| format!("`{}`", word.as_ref()))
-        .collect();
+    let quoted: Vec<String> = words.iter().map(|word| format!("`{}`", word.as_ref())).collect();
     match quoted.split_last() {
         None => String::new(),
         Some((last, [])) => last.clone(),
@@ -43,17 +37,12 @@ pub(super) fn any_of<S: AsRef<str>>(words: &[S]) -> String {
 }
 
 /// Help that offers the nearest spelling, or else lists what there is when that is short.
-pub(super) fn did_you_mean<'a>(
-    written: &str,
-    candidates: impl IntoIterator<Item = &'a str> + Clone,
-) -> Option<String> {
+pub(super) fn did_you_mean<'a>(written: &str, candidates: impl IntoIterator<Item = &'a str> + Clone) -> Option<String> {
     if let Some(near) = nearest(written, candidates.clone()) {
         return Some(format!("did you mean `{near}`?"));
     }
     let all: Vec<&str> = candidates.into_iter().take(13).collect();
-    (1..=12)
-        .contains(&all.len())
-        .then(|| format!("known here: {}", any_of(&all)))
+    (1..=12).contains(&all.len()).then(|| format!("known here: {}", any_of(&all)))
 }
 
 #[cfg(test)]

@@ -16,29 +16,17 @@ pub(super) struct Bounds {
 impl Bounds {
     /// Above zero, up to a bound.
     pub(super) const fn positive(high: f64) -> Self {
-        Self {
-            low: 0.0,
-            low_allowed: false,
-            high,
-        }
+        Self { low: 0.0, low_allowed: false, high }
     }
 
     /// Zero and above, up to a bound.
     pub(super) const fn from_zero(high: f64) -> Self {
-        Self {
-            low: 0.0,
-            low_allowed: true,
-            high,
-        }
+        Self { low: 0.0, low_allowed: true, high }
     }
 
     /// Between two bounds, both allowed.
     pub(super) const fn between(low: f64, high: f64) -> Self {
-        Self {
-            low,
-            low_allowed: true,
-            high,
-        }
+        Self { low, low_allowed: true, high }
     }
 }
 
@@ -76,10 +64,7 @@ pub(super) const GAIN: Bounds = Bounds::positive(1e9);
 pub(super) const TEMPERATURE: Bounds = Bounds::between(-60.0, 300.0);
 
 /// Reads a value of a unit: text as a builder writes it, or a bare number in base SI units.
-pub(super) fn quantity<Q: Quantity>(
-    written: &Spanned<Scalar>,
-    bounds: Bounds,
-) -> Result<Spanned<Q>, Complaint> {
+pub(super) fn quantity<Q: Quantity>(written: &Spanned<Scalar>, bounds: Bounds) -> Result<Spanned<Q>, Complaint> {
     let value = base_value(written, Q::DIMENSION)?;
     within(value, bounds, Q::DIMENSION, written.span)?;
     Ok(Spanned::new(Q::from_base(value), written.span))
@@ -90,21 +75,15 @@ fn base_value(written: &Spanned<Scalar>, dimension: Dimension) -> Result<f64, Co
         Scalar::Number(number) => Ok(*number),
         Scalar::Text(text) => parse_value(text, dimension)
             .map_err(|error| Complaint::at(written.span, error.to_string(), wanted(dimension))),
-        Scalar::Flag(_) | Scalar::Null => Err(Complaint::at(
-            written.span,
-            format!("{} is wanted here", with_article(dimension)),
-            wanted(dimension),
-        )),
+        Scalar::Flag(_) | Scalar::Null => {
+            Err(Complaint::at(written.span, format!("{} is wanted here", with_article(dimension)), wanted(dimension)))
+        }
     }
 }
 
 fn with_article(dimension: Dimension) -> String {
     let noun = dimension.to_string();
-    let article = if noun.starts_with(['a', 'e', 'i', 'o', 'u']) {
-        "an"
-    } else {
-        "a"
-    };
+    let article = if noun.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
     format!("{article} {noun}")
 }
 
@@ -125,29 +104,17 @@ fn wanted(dimension: Dimension) -> String {
 
 fn within(value: f64, bounds: Bounds, dimension: Dimension, span: Span) -> Result<(), Complaint> {
     let shown = |value: f64| format_quantity(value, dimension);
-    let noun = if dimension == Dimension::NONE {
-        "value".to_owned()
-    } else {
-        dimension.to_string()
-    };
+    let noun = if dimension == Dimension::NONE { "value".to_owned() } else { dimension.to_string() };
     if value > bounds.high {
         return Err(Complaint::at(
             span,
-            format!(
-                "a {noun} of {} is beyond anything that is built ({} at most)",
-                shown(value),
-                shown(bounds.high)
-            ),
+            format!("a {noun} of {} is beyond anything that is built ({} at most)", shown(value), shown(bounds.high)),
             "too large",
         ));
     }
     if value < bounds.low || (value == bounds.low && !bounds.low_allowed) {
         let message = if bounds.low < 0.0 || bounds.low > 0.0 {
-            format!(
-                "a {noun} of {} is below anything that is built ({} at least)",
-                shown(value),
-                shown(bounds.low)
-            )
+            format!("a {noun} of {} is below anything that is built ({} at least)", shown(value), shown(bounds.low))
         } else if value == 0.0 {
             format!("a {noun} of zero makes no sense here")
         } else {
@@ -165,35 +132,23 @@ pub(super) struct WindingVoltage {
 }
 
 /// Reads a winding's voltage.
-pub(super) fn winding_voltage(
-    written: &Spanned<Scalar>,
-    bounds: Bounds,
-) -> Result<WindingVoltage, Complaint> {
+pub(super) fn winding_voltage(written: &Spanned<Scalar>, bounds: Bounds) -> Result<WindingVoltage, Complaint> {
     let split = match &written.value {
         Scalar::Text(text) => centre_tapped(text),
         _ => None,
     };
     let Some((left, right)) = split else {
-        return Ok(WindingVoltage {
-            total: quantity(written, bounds)?,
-            halves: None,
-        });
+        return Ok(WindingVoltage { total: quantity(written, bounds)?, halves: None });
     };
-    let half =
-        |text: String| quantity::<Volts>(&Spanned::new(Scalar::Text(text), written.span), bounds);
+    let half = |text: String| quantity::<Volts>(&Spanned::new(Scalar::Text(text), written.span), bounds);
     let (left, right) = (half(left)?.value, half(right)?.value);
-    Ok(WindingVoltage {
-        total: Spanned::new(Volts(left.0 + right.0), written.span),
-        halves: Some((left, right)),
-    })
+    Ok(WindingVoltage { total: Spanned::new(Volts(left.0 + right.0), written.span), halves: Some((left, right)) })
 }
 
 fn centre_tapped(text: &str) -> Option<(String, String)> {
     let (left, right) = text.split_once("-0-")?;
-    let unit_at = |text: &str| {
-        text.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',')))
-            .unwrap_or(text.len())
-    };
+    let unit_at =
+        |text: &str| text.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ','))).unwrap_or(text.len());
     let left = left.trim();
     // `250-0-250V`: the unit is written once, for both halves.
     let left = if unit_at(left) == left.len() {
@@ -220,13 +175,8 @@ pub(super) fn gain(written: &Spanned<Scalar>) -> Result<Spanned<Ratio>, Complain
 /// Reads a cable: metres at 100 pF each (the language's own rule), or its capacitance.
 pub(super) fn cable(written: &Spanned<Scalar>) -> Result<Spanned<crate::units::Farads>, Complaint> {
     const FARADS_PER_METRE: f64 = 100e-12;
-    let ambiguous = || {
-        Complaint::at(
-            written.span,
-            "a cable needs its length or its capacitance",
-            "write \"1.5m\" or \"150pF\"",
-        )
-    };
+    let ambiguous =
+        || Complaint::at(written.span, "a cable needs its length or its capacitance", "write \"1.5m\" or \"150pF\"");
     let Scalar::Text(text) = &written.value else {
         return Err(ambiguous());
     };
@@ -244,12 +194,7 @@ pub(super) fn cable(written: &Spanned<Scalar>) -> Result<Spanned<crate::units::F
 /// Reads a temperature in °C: a number, or text with or without the unit.
 pub(super) fn celsius(written: &Spanned<Scalar>) -> Result<Spanned<f64>, Complaint> {
     let plain = match &written.value {
-        Scalar::Text(text) => Scalar::Text(
-            text.trim()
-                .trim_end_matches(['C', '°', '℃'])
-                .trim_end()
-                .to_owned(),
-        ),
+        Scalar::Text(text) => Scalar::Text(text.trim().trim_end_matches(['C', '°', '℃']).trim_end().to_owned()),
         other => other.clone(),
     };
     quantity::<Ratio>(&Spanned::new(plain, written.span), TEMPERATURE)

@@ -199,6 +199,7 @@ facts! {
     // Resistors and potentiometers
     "dissipation" POWER [Resistor, Potentiometer, Diode, CurrentSource, Choke] Highest "power turned into heat, ripple current included" "operating point and supply";
     "voltage-across" VOLTAGE [Resistor, Diode, CurrentSource] Magnitude "voltage across it, ripple crest included" "operating point and supply";
+    "forward-current" CURRENT [Diode] Highest "mean current from anode to cathode" "operating point and supply";
     "bleeds" flag [Resistor] Highest "whether it is the permanent path that discharges a capacitor charged above 50 V" "connectivity";
     "carries-signal" flag [Potentiometer, Input, Output] Highest "whether signal passes through it: always for an input or output; for a potentiometer that sets a level or tone, not for one that sets a bias or balances hum" "connectivity";
     "direct-voltage" VOLTAGE [Potentiometer, Input, Output] Magnitude "direct voltage across the track of a potentiometer, or between hot and cold of an input or output" "operating point";
@@ -304,21 +305,8 @@ mod tests {
     #[test]
     fn every_name_is_kebab_case_and_stands_once() {
         for (index, definition) in FACTS.iter().enumerate() {
-            assert!(
-                definition
-                    .name
-                    .chars()
-                    .all(|c| c.is_ascii_lowercase() || c == '-'),
-                "{}",
-                definition.name
-            );
-            assert!(
-                FACTS[..index]
-                    .iter()
-                    .all(|other| other.name != definition.name),
-                "{} twice",
-                definition.name
-            );
+            assert!(definition.name.chars().all(|c| c.is_ascii_lowercase() || c == '-'), "{}", definition.name);
+            assert!(FACTS[..index].iter().all(|other| other.name != definition.name), "{} twice", definition.name);
             assert!(!definition.subjects.is_empty());
         }
     }

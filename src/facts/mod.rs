@@ -3,8 +3,24 @@
 //!
 //! Knows design, circuit, catalogue and physics; knows nothing of rules or output.
 
+mod capacitors;
+mod collect;
+mod corners;
 mod definitions;
+mod heaters;
+mod heating;
+mod lowering;
+mod mains;
+mod ports;
+mod recorder;
+mod resistors;
+mod study;
+mod supply;
 mod table;
+mod tubes;
+mod windings;
+mod wiring;
 
+pub use collect::facts_of;
 pub use definitions::{FACTS, FactDefinition, SubjectKind, ValueKind, Worst, find_definition};
-pub use table::{Entry, Fact, FactTable, Lineup, Origin, Sample, State, Subject, SubjectId, Value};
+pub use table::{Entry, Fact, FactTable, Lineup, Origin, Sample, State, Subject, SubjectId, Unsolved, Value};

@@ -8,19 +8,7 @@ use crate::source::Span;
 use super::{FactDefinition, SubjectKind, Worst};
 
 /// A condition in which the design may stand.
-#[derive(
-    Clone,
-    Copy,
-    Debug,
-    PartialEq,
-    Eq,
-    Hash,
-    PartialOrd,
-    Ord,
-    Serialize,
-    Deserialize,
-    schemars::JsonSchema,
-)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum State {
     /// Nominal mains, warm.
@@ -39,14 +27,8 @@ pub enum State {
 
 impl State {
     /// All states, in order of reporting.
-    pub const ALL: [Self; 6] = [
-        Self::Running,
-        Self::HighMains,
-        Self::LowMains,
-        Self::SwitchOn,
-        Self::SwitchedOff,
-        Self::SocketEmpty,
-    ];
+    pub const ALL: [Self; 6] =
+        [Self::Running, Self::HighMains, Self::LowMains, Self::SwitchOn, Self::SwitchedOff, Self::SocketEmpty];
 
     /// The name as it is written everywhere.
     #[must_use]
@@ -161,6 +143,21 @@ pub struct Subject {
     pub span: Span,
 }
 
+/// A condition that physics could not solve: rules that look at it are not judged there.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Unsolved {
+    /// The state.
+    pub state: State,
+    /// Index of the line-up.
+    pub lineup: usize,
+    /// The socket that was empty.
+    pub empty_socket: Option<String>,
+    /// Why, in a sentence that names the nets.
+    pub reason: String,
+    /// Where the first of those nets is named.
+    pub span: Option<Span>,
+}
+
 /// All facts of one design.
 #[derive(Clone, Debug, Default)]
 pub struct FactTable {
@@ -168,6 +165,8 @@ pub struct FactTable {
     pub subjects: Vec<Subject>,
     /// The line-ups; the first is the design as drawn.
     pub lineups: Vec<Lineup>,
+    /// Conditions without a solution.
+    pub unsolved: Vec<Unsolved>,
     entries: IndexMap<(SubjectId, &'static str), Entry>,
 }
 
@@ -186,26 +185,16 @@ impl FactTable {
 
     /// The subject of a name (several kinds may share one name: a net and a part).
     pub fn named<'a>(&'a self, name: &'a str) -> impl Iterator<Item = SubjectId> + 'a {
-        self.subjects
-            .iter()
-            .enumerate()
-            .filter(move |(_, s)| s.name == name)
-            .map(|(i, _)| SubjectId(i))
+        self.subjects.iter().enumerate().filter(move |(_, s)| s.name == name).map(|(i, _)| SubjectId(i))
     }
 
     /// Records a fact; the worst sample is chosen by the definition.
-    pub fn record(
-        &mut self,
-        subject: SubjectId,
-        definition: &'static FactDefinition,
-        mut fact: Fact,
-    ) {
+    pub fn record(&mut self, subject: SubjectId, definition: &'static FactDefinition, mut fact: Fact) {
         if fact.samples.is_empty() {
             return;
         }
         fact.worst = worst_index(&fact.samples, definition.worst);
-        self.entries
-            .insert((subject, definition.name), Entry::Known(fact));
+        self.entries.insert((subject, definition.name), Entry::Known(fact));
     }
 
     /// Records that a fact could not be had.
@@ -215,12 +204,7 @@ impl FactTable {
         definition: &'static FactDefinition,
         reason: impl Into<String>,
     ) {
-        self.entries.insert(
-            (subject, definition.name),
-            Entry::Failed {
-                reason: reason.into(),
-            },
-        );
+        self.entries.insert((subject, definition.name), Entry::Failed { reason: reason.into() });
     }
 
     /// The entry of a fact. `None`: this subject has no such fact (a rating that the design does not state).
@@ -242,31 +226,17 @@ impl FactTable {
     /// The value in a line-up and state. A fact that a line-up does not change is recorded for the design as drawn
     /// only, and one that no state changes without a state; both stand for every line-up and state.
     #[must_use]
-    pub fn value(
-        &self,
-        subject: SubjectId,
-        fact: &str,
-        lineup: usize,
-        state: Option<State>,
-    ) -> Option<&Value> {
+    pub fn value(&self, subject: SubjectId, fact: &str, lineup: usize, state: Option<State>) -> Option<&Value> {
         let samples = &self.fact(subject, fact)?.samples;
         let find = |lineup: usize, state: Option<State>| {
-            samples
-                .iter()
-                .find(|s| s.lineup == lineup && s.state == state)
-                .map(|s| &s.value)
+            samples.iter().find(|s| s.lineup == lineup && s.state == state).map(|s| &s.value)
         };
-        find(lineup, state)
-            .or_else(|| find(lineup, None))
-            .or_else(|| find(0, state))
-            .or_else(|| find(0, None))
+        find(lineup, state).or_else(|| find(lineup, None)).or_else(|| find(0, state)).or_else(|| find(0, None))
     }
 
     /// All entries in order of recording.
     pub fn iter(&self) -> impl Iterator<Item = (SubjectId, &'static str, &Entry)> {
-        self.entries
-            .iter()
-            .map(|((subject, name), entry)| (*subject, *name, entry))
+        self.entries.iter().map(|((subject, name), entry)| (*subject, *name, entry))
     }
 }
 

@@ -11,19 +11,7 @@ use crate::source::{Complaint, Span};
 use crate::units::Dimension;
 
 /// The consequence, most serious first.
-#[derive(
-    Clone,
-    Copy,
-    Debug,
-    PartialEq,
-    Eq,
-    Hash,
-    PartialOrd,
-    Ord,
-    Serialize,
-    Deserialize,
-    schemars::JsonSchema,
-)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Class {
     /// A person can be hurt, or it can burn.
@@ -38,12 +26,7 @@ pub enum Class {
 
 impl Class {
     /// All classes, most serious first.
-    pub const ALL: [Self; 4] = [
-        Self::Hazard,
-        Self::Overstress,
-        Self::Malfunction,
-        Self::Refinement,
-    ];
+    pub const ALL: [Self; 4] = [Self::Hazard, Self::Overstress, Self::Malfunction, Self::Refinement];
 
     /// The word used everywhere.
     #[must_use]
@@ -137,23 +120,14 @@ impl Finding {
     /// The identity that survives moved lines: rule, part and line-up.
     #[must_use]
     pub fn identity(&self) -> String {
-        let lineup: Vec<String> = self
-            .lineup
-            .iter()
-            .map(|(socket, tube)| format!("{socket}={tube}"))
-            .collect();
+        let lineup: Vec<String> = self.lineup.iter().map(|(socket, tube)| format!("{socket}={tube}")).collect();
         format!("{}|{}|{}", self.rule, self.part, lineup.join(","))
     }
 
     /// Total order: file, span, rule, part, message.
     #[must_use]
     pub fn order(&self, other: &Self) -> Ordering {
-        (self.span, &self.rule, &self.part, &self.message).cmp(&(
-            other.span,
-            &other.rule,
-            &other.part,
-            &other.message,
-        ))
+        (self.span, &self.rule, &self.part, &self.message).cmp(&(other.span, &other.rule, &other.part, &other.message))
     }
 }
 

@@ -22,11 +22,7 @@ pub fn parse(sources: &Sources, file: FileId) -> (Vec<Statement>, Vec<Complaint>
 pub fn parse_text(file: FileId, text: &str) -> (Vec<Statement>, Vec<Complaint>) {
     let scanned = scan(text);
     let (pieces, complaints) = split(&scanned, file);
-    let mut reader = Reader {
-        text,
-        file,
-        complaints,
-    };
+    let mut reader = Reader { text, file, complaints };
     let statements = reader.statements(&pieces);
     let mut complaints = reader.complaints;
     complaints.sort_by_key(|complaint| complaint.span.map(|span| (span.start, span.end)));
@@ -41,18 +37,11 @@ struct Reader<'a> {
 
 impl Reader<'_> {
     fn statements(&mut self, pieces: &[Piece]) -> Vec<Statement> {
-        pieces
-            .iter()
-            .filter_map(|piece| self.statement(piece))
-            .collect()
+        pieces.iter().filter_map(|piece| self.statement(piece)).collect()
     }
 
     fn statement(&mut self, piece: &Piece) -> Option<Statement> {
-        let head = self
-            .text
-            .get(piece.start..piece.head_end)
-            .unwrap_or("")
-            .to_owned();
+        let head = self.text.get(piece.start..piece.head_end).unwrap_or("").to_owned();
         let head = cover(head, piece.start, &piece.blanked, b' ');
         let mut statement = match read_head(&head) {
             Ok(read) => self.convert(piece, read, &[]),
@@ -116,16 +105,8 @@ impl Reader<'_> {
     fn name_only(&self, piece: &Piece) -> Option<Statement> {
         let word = |token: &super::scan::Token| {
             let text = self.text.get(token.start..token.end)?;
-            let plain = !text.is_empty()
-                && text
-                    .chars()
-                    .all(|c| c.is_alphanumeric() || matches!(c, '-' | '_'));
-            plain.then(|| {
-                Spanned::new(
-                    text.to_owned(),
-                    Span::new(self.file, token.start, token.end),
-                )
-            })
+            let plain = !text.is_empty() && text.chars().all(|c| c.is_alphanumeric() || matches!(c, '-' | '_'));
+            plain.then(|| Spanned::new(text.to_owned(), Span::new(self.file, token.start, token.end)))
         };
         let name = piece.head.first().and_then(word)?;
         let arguments = piece.head.get(1).and_then(word).into_iter();
@@ -140,13 +121,10 @@ impl Reader<'_> {
     }
 
     fn convert(&mut self, piece: &Piece, head: Head, unquoted: &[(usize, usize)]) -> Statement {
-        let at =
-            |start: usize, end: usize| Span::new(self.file, piece.start + start, piece.start + end);
+        let at = |start: usize, end: usize| Span::new(self.file, piece.start + start, piece.start + end);
         let as_written = |start: usize, end: usize| {
             let place = (piece.start + start, piece.start + end);
-            unquoted
-                .contains(&place)
-                .then(|| self.text.get(place.0..place.1).unwrap_or("").to_owned())
+            unquoted.contains(&place).then(|| self.text.get(place.0..place.1).unwrap_or("").to_owned())
         };
         let (name, start, end) = head.name;
         let name = as_written(start, end).unwrap_or(name);
@@ -159,10 +137,7 @@ impl Reader<'_> {
             broken: false,
         };
         let mut complaints = Vec::new();
-        let annotations = head
-            .annotation
-            .into_iter()
-            .chain(head.entries.iter().filter_map(|entry| entry.annotation));
+        let annotations = head.annotation.into_iter().chain(head.entries.iter().filter_map(|entry| entry.annotation));
         for (start, end) in annotations {
             complaints.push(Complaint::at(
                 at(start, end),
@@ -170,22 +145,11 @@ impl Reader<'_> {
                 "leave this out",
             ));
         }
-        for Entry {
-            key,
-            value,
-            start,
-            end,
-            ..
-        } in head.entries
-        {
+        for Entry { key, value, start, end, .. } in head.entries {
             let span = at(start, end);
             let value = as_written(start, end).map(Scalar::Text).or(value);
             let Some(value) = value else {
-                complaints.push(Complaint::at(
-                    span,
-                    "this number is too large to be a value",
-                    "not finite",
-                ));
+                complaints.push(Complaint::at(span, "this number is too large to be a value", "not finite"));
                 statement.broken = true;
                 continue;
             };

@@ -29,21 +29,13 @@ pub(super) struct Piece {
 
 /// Groups all tokens of a file.
 pub(super) fn split(scanned: &Scanned, file: FileId) -> (Vec<Piece>, Vec<Complaint>) {
-    let mut splitter = Splitter {
-        tokens: &scanned.tokens,
-        blocks: match_braces(&scanned.tokens),
-        file,
-        complaints: Vec::new(),
-    };
+    let mut splitter =
+        Splitter { tokens: &scanned.tokens, blocks: match_braces(&scanned.tokens), file, complaints: Vec::new() };
     for (start, end) in &scanned.open_comments {
         let span = Span::new(file, *start, (*start + 2).min(*end));
         splitter.complaints.push(
-            Complaint::at(
-                span,
-                "a comment that begins here is never closed",
-                "`/*` without its `*/`",
-            )
-            .help("close it with `*/`, or use `//` for the rest of one line"),
+            Complaint::at(span, "a comment that begins here is never closed", "`/*` without its `*/`")
+                .help("close it with `*/`, or use `//` for the rest of one line"),
         );
     }
     let pieces = splitter.block(0, scanned.tokens.len(), 0);
@@ -59,11 +51,7 @@ struct Block {
 
 fn match_braces(tokens: &[Token]) -> Vec<Option<Block>> {
     let (blocks, balanced) = pair(tokens, false);
-    if balanced {
-        blocks
-    } else {
-        pair(tokens, true).0
-    }
+    if balanced { blocks } else { pair(tokens, true).0 }
 }
 
 /// Pairs braces; with `by_indent` a block also ends where a line begins at or left of the line that opened it.
@@ -96,10 +84,7 @@ fn pair(tokens: &[Token], by_indent: bool) -> (Vec<Option<Block>>, bool) {
             TokenKind::Close => match open.pop() {
                 Some((opener, _)) => {
                     if let Some(slot) = blocks.get_mut(opener) {
-                        *slot = Some(Block {
-                            end: index,
-                            closed: true,
-                        });
+                        *slot = Some(Block { end: index, closed: true });
                     }
                 }
                 None => balanced = false,
@@ -132,10 +117,7 @@ impl Splitter<'_> {
 
     /// The end of the block that opens at a token, kept within `limit`, and the index after it.
     fn block_end(&self, index: usize, limit: usize) -> (usize, usize, bool) {
-        let block = self.blocks.get(index).copied().flatten().unwrap_or(Block {
-            end: limit,
-            closed: false,
-        });
+        let block = self.blocks.get(index).copied().flatten().unwrap_or(Block { end: limit, closed: false });
         let end = block.end.clamp(index + 1, limit.max(index + 1));
         let closed = block.closed && block.end < limit;
         (end, if closed { end + 1 } else { end }, closed)
@@ -232,16 +214,12 @@ impl Splitter<'_> {
     fn commented_out(&mut self, slashdash: usize, limit: usize, piece: &mut Piece) -> usize {
         let from = self.tokens.get(slashdash).map_or(0, |token| token.start);
         let mut next = slashdash + 1;
-        while next < limit && matches!(self.kind(next), Some(TokenKind::End | TokenKind::Slashdash))
-        {
+        while next < limit && matches!(self.kind(next), Some(TokenKind::End | TokenKind::Slashdash)) {
             next += 1;
         }
         if next < limit && self.kind(next) == Some(TokenKind::Open) {
             let (_, after, _) = self.block_end(next, limit);
-            let until = self
-                .tokens
-                .get(after.saturating_sub(1))
-                .map_or(from, |token| token.end);
+            let until = self.tokens.get(after.saturating_sub(1)).map_or(from, |token| token.end);
             piece.blanked.push((from, until));
             return after;
         }
@@ -261,14 +239,7 @@ impl Splitter<'_> {
         next
     }
 
-    fn body(
-        &mut self,
-        open: usize,
-        limit: usize,
-        depth: usize,
-        skip: bool,
-        piece: &mut Piece,
-    ) -> usize {
+    fn body(&mut self, open: usize, limit: usize, depth: usize, skip: bool, piece: &mut Piece) -> usize {
         let (end, next, closed) = self.block_end(open, limit);
         let brace = self.tokens.get(open).copied();
         if let Some(brace) = brace
@@ -300,15 +271,7 @@ impl Splitter<'_> {
             .tokens
             .get(next.saturating_sub(1))
             .filter(|token| token.kind == TokenKind::Close)
-            .map_or_else(
-                || {
-                    piece
-                        .children
-                        .last()
-                        .map_or(piece.head_end, |last| last.end)
-                },
-                |token| token.end,
-            )
+            .map_or_else(|| piece.children.last().map_or(piece.head_end, |last| last.end), |token| token.end)
             .max(piece.end);
         next
     }
