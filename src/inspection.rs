@@ -58,8 +58,7 @@ pub fn inspect(path: &Path, reading: DesignReading, grounds: Grounds<'_>) -> Ins
     report.rules_judged = judgement.rules_judged;
     tell(&mut report.findings, unsolved(&design, &facts), grounds.rules);
     let is_rule = |name: &str| grounds.rules.rule(name).is_some();
-    let bench =
-        WaiverBench { facts: &facts, not_judged: &report.not_judged, today: grounds.today, is_rule: &is_rule };
+    let bench = WaiverBench { facts: &facts, not_judged: &report.not_judged, today: grounds.today, is_rule: &is_rule };
     let spoken = apply_waivers(&mut report.findings, &design.waivers, bench);
     tell(&mut report.findings, spoken, grounds.rules);
     report.findings.sort_by(Finding::order);

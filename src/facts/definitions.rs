@@ -201,6 +201,7 @@ facts! {
     "voltage-across" VOLTAGE [Resistor, Diode, CurrentSource] Magnitude "voltage across it, ripple crest included" "operating point and supply";
     "forward-current" CURRENT [Diode] Highest "mean current from anode to cathode" "operating point and supply";
     "bleeds" flag [Resistor] Highest "whether it is the permanent path that discharges a capacitor charged above 50 V" "connectivity";
+    "carries-signal" flag [Potentiometer, Input, Output] Highest "whether signal passes through it: always for an input or output; for a potentiometer that sets a level or tone, not for one that sets a bias or balances hum" "connectivity";
     "direct-voltage" VOLTAGE [Potentiometer, Input, Output] Magnitude "direct voltage across the track of a potentiometer, or between hot and cold of an input or output" "operating point";
 
     // Tube sections
@@ -243,6 +244,7 @@ facts! {
     "heater-referenced" flag [Heater] Lowest "whether a direct-current path fixes the heater's potential" "connectivity";
     "reference-resistance" RESISTANCE [Heater] Highest "resistance of that path to ground" "connectivity";
     "feeds-heaters" flag [Winding] Highest "whether it heats tubes" "connectivity";
+    "references-disagree" flag [Winding] Highest "whether two places of the winding are held, each through less than 10 Ω, at potentials that its own voltage between them contradicts: a grounded centre and a grounded leg" "connectivity";
     "dc-reference" flag [Winding] Lowest "whether a direct-current path fixes its potential" "connectivity";
     "reference-count" NONE [Winding] Highest "how many places of the winding are tied to a fixed potential by less than 1 kΩ" "connectivity";
     "rms-current" CURRENT [Winding] Highest "rms current, of each half when centre-tapped" "supply and heaters";
@@ -275,6 +277,7 @@ facts! {
     "mains-switched-live" flag [Design] Lowest "whether every path from the inlet's live pin to a primary passes a switch" "connectivity";
     "chassis-earthed" flag [Design] Lowest "whether the chassis is joined to protective earth by wire" "connectivity";
     "ground-tied" flag [Design] Lowest "whether 0 V has a direct-current path to the chassis" "connectivity";
+    "ground-joined" flag [Design] Lowest "whether every rectifier's output and every bench supply has a direct-current path to the net ground" "connectivity";
     "mains-current" CURRENT [Design] Highest "rms current drawn from the mains" "supply and heaters";
     "mains-voltage" VOLTAGE [Design] Highest "nominal mains voltage" "stated";
     "low-limit" FREQUENCY [Design] Highest "low end of the band that the design promises" "stated";
