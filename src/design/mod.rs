@@ -2,6 +2,7 @@
 //!
 //! Knows the catalogue (which sections a tube has) and nothing of nets or physics.
 
+mod explain;
 mod fields;
 mod include;
 mod parts;

@@ -11,7 +11,9 @@ use super::Mains;
 use super::fields::Fields;
 use super::reader::read_mains;
 use super::suggest::{any_of, nearest};
-use super::values::{Bounds, CAPACITANCE, CURRENT, POWER, RESISTANCE, VOLTAGE, quantity};
+use super::values::{
+    Bounds, CAPACITANCE, CURRENT, POWER, RESISTANCE, Refusable, VOLTAGE, quantity,
+};
 
 /// What a workshop decides for all its designs.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -304,6 +306,6 @@ fn shelf(
     })
 }
 
-fn base<Q: Quantity>(value: &Spanned<Scalar>, bounds: Bounds) -> Result<f64, Complaint> {
+fn base<Q: Quantity>(value: &Spanned<Scalar>, bounds: Bounds) -> Refusable<f64> {
     quantity::<Q>(value, bounds).map(|value| value.value.base())
 }

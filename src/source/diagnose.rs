@@ -30,6 +30,14 @@ pub(super) fn diagnose(text: &str, file: FileId, head: &[Token]) -> Diagnosis {
         let written = text.get(token.start..token.end).unwrap_or("");
         match token.kind {
             TokenKind::Text { closed: false } => found.unclosed(file, *token),
+            TokenKind::Text { .. } if touches(text, previous, token) => {
+                found.complaints.push(Complaint::at(
+                    Span::new(file, token.start, token.end),
+                    "a blank is missing before an opening quotation mark",
+                    "put a blank before this",
+                ));
+                found.unreadable.push((token.start, token.end));
+            }
             TokenKind::Text { .. } => found.crowded(text, file, *token, next),
             TokenKind::Word => {
                 // `V1"x` was already said at the string.
@@ -48,6 +56,17 @@ pub(super) fn diagnose(text: &str, file: FileId, head: &[Token]) -> Diagnosis {
         }
     }
     found
+}
+
+/// Whether a string stands hard against a word that is not `name=`.
+fn touches(text: &str, previous: Option<&Token>, token: &Token) -> bool {
+    previous.is_some_and(|previous| {
+        previous.kind == TokenKind::Word
+            && previous.end == token.start
+            && text
+                .get(previous.start..previous.end)
+                .is_some_and(|word| !word.ends_with(['=', ')']))
+    })
 }
 
 impl Diagnosis {
@@ -76,20 +95,19 @@ impl Diagnosis {
     }
 
     fn name(&mut self, file: FileId, token: Token, written: &str) {
-        if let Some(reason) = not_bare(written) {
-            self.complaints.push(
-                Complaint::at(
-                    Span::new(file, token.start, token.end),
-                    format!("`{written}` cannot begin a statement"),
-                    match reason {
-                        Reason::Number | Reason::Keyword => "a statement begins with a word",
-                        Reason::Character(_) => "a statement begins with a plain word",
-                    },
-                )
-                .help("begin with the name of a statement, such as `resistor` or `wire`"),
-            );
-            self.unquoted.push((token.start, token.end));
-        }
+        let span = Span::new(file, token.start, token.end);
+        let complaint = match not_bare(written) {
+            None => return,
+            Some(Reason::Hidden(c)) => hidden(c, span),
+            Some(_) => Complaint::at(
+                span,
+                format!("`{written}` cannot begin a statement"),
+                "a statement begins with a plain word",
+            )
+            .help("begin with the name of a statement, such as `resistor` or `wire`"),
+        };
+        self.complaints.push(complaint);
+        self.unquoted.push((token.start, token.end));
     }
 
     fn word(
@@ -156,8 +174,12 @@ impl Diagnosis {
         };
         let at = Span::new(file, value_start, token.end);
         let message = match reason {
-            Reason::Number => format!("`{value}` is not written as a value"),
-            Reason::Keyword => format!("`{value}` cannot stand without quotes"),
+            Reason::Hidden(c) => {
+                self.complaints.push(hidden(c, at));
+                self.unreadable.push((value_start, token.end));
+                return;
+            }
+            Reason::Number | Reason::Keyword => format!("`{value}` cannot stand without quotes"),
             Reason::Character(c) => {
                 format!("`{value}` cannot stand without quotes, because of its `{c}`")
             }
@@ -175,10 +197,15 @@ enum Reason {
     Number,
     Keyword,
     Character(char),
+    /// A character that nobody sees.
+    Hidden(char),
 }
 
 /// Why a word cannot stand without quotes, if it cannot (KDL 2.0, identifier strings and numbers).
 fn not_bare(word: &str) -> Option<Reason> {
+    if let Some(hidden) = word.chars().find(|c| is_hidden(*c)) {
+        return Some(Reason::Hidden(hidden));
+    }
     if matches!(word, "true" | "false" | "null" | "inf" | "-inf" | "nan") {
         return Some(Reason::Keyword);
     }
@@ -194,12 +221,26 @@ fn not_bare(word: &str) -> Option<Reason> {
         return (!is_number(word)).then_some(Reason::Number);
     }
     word.chars()
-        .find(|c| {
-            matches!(c, '(' | ')' | '[' | ']' | '/' | '\\' | '#' | '=' | '"')
-                || c.is_control()
-                || matches!(c, '\u{feff}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
-        })
+        .find(|c| matches!(c, '(' | ')' | '[' | ']' | '/' | '\\' | '#' | '=' | '"'))
         .map(Reason::Character)
+}
+
+/// Characters that KDL 2.0 disallows and that no screen shows.
+fn is_hidden(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{feff}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+fn hidden(c: char, span: Span) -> Complaint {
+    Complaint::at(
+        span,
+        format!(
+            "an invisible character (U+{:04X}) stands in this word",
+            c as u32
+        ),
+        "type this word anew",
+    )
+    .help("such characters come along when text is copied")
 }
 
 fn is_number(word: &str) -> bool {

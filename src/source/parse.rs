@@ -4,7 +4,7 @@
 
 use super::diagnose::diagnose;
 use super::kdl_bridge::{Entry, Head, read_head};
-use super::scan::scan;
+use super::scan::{TokenKind, scan};
 use super::split::{Piece, split};
 use super::{Complaint, FileId, Property, Scalar, Sources, Span, Spanned, Statement};
 
@@ -97,7 +97,17 @@ impl Reader<'_> {
     fn not_understood(&mut self, piece: &Piece, start: usize, end: usize) {
         let start = (piece.start + start).min(piece.head_end);
         let end = (piece.start + end).clamp(start, piece.head_end);
-        let written = self.text.get(start..end).unwrap_or("").trim_end();
+        let string = piece.head.iter().find(|token| {
+            matches!(token.kind, TokenKind::Text { .. })
+                && (token.start..token.end).contains(&start)
+        });
+        let (start, end) = string.map_or((start, end), |string| (string.start, string.end));
+        let written = self
+            .text
+            .get(start..end)
+            .and_then(|written| written.lines().next())
+            .unwrap_or("")
+            .trim_end();
         let span = Span::new(self.file, start, start + written.len());
         let complaint = if written.starts_with(['"', '#']) {
             Complaint::at(

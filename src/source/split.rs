@@ -144,6 +144,7 @@ impl Splitter<'_> {
     fn block(&mut self, mut index: usize, limit: usize, depth: usize) -> Vec<Piece> {
         let mut pieces = Vec::new();
         let mut skip = false;
+        let mut hiding: Option<Token> = None;
         while index < limit {
             let Some(token) = self.tokens.get(index).copied() else {
                 break;
@@ -152,6 +153,7 @@ impl Splitter<'_> {
                 TokenKind::End => index += 1,
                 TokenKind::Slashdash => {
                     skip = true;
+                    hiding = Some(token);
                     index += 1;
                 }
                 TokenKind::Close => {
@@ -190,7 +192,21 @@ impl Splitter<'_> {
                 }
             }
         }
+        if let Some(slashdash) = hiding.filter(|_| skip) {
+            self.hides_nothing(slashdash);
+        }
         pieces
+    }
+
+    fn hides_nothing(&mut self, slashdash: Token) {
+        self.complaints.push(
+            Complaint::at(
+                self.span(slashdash),
+                "`/-` has nothing to leave out",
+                "nothing follows it",
+            )
+            .help("`/-` leaves out the statement, value or block behind it; `//` begins a comment"),
+        );
     }
 
     fn piece(&mut self, first: usize, limit: usize, depth: usize, skip: bool) -> (Piece, usize) {
@@ -244,6 +260,15 @@ impl Splitter<'_> {
                 .map_or(from, |token| token.end);
             piece.blanked.push((from, until));
             return after;
+        }
+        let hides = next < limit
+            && matches!(
+                self.kind(next),
+                Some(TokenKind::Word | TokenKind::Text { .. })
+            );
+        if !hides && let Some(token) = self.tokens.get(slashdash).copied() {
+            piece.broken = true;
+            self.hides_nothing(token);
         }
         // The next value: its words stand without a blank between them, or around an equals sign.
         let mut until = self.tokens.get(slashdash).map_or(from, |token| token.end);

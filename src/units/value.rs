@@ -143,7 +143,7 @@ fn dimension_of(unit: &str) -> Option<Dimension> {
     Some(match unit {
         "V" | "v" | "volt" | "volts" => Dimension::VOLTAGE,
         "A" | "a" | "amp" | "amps" => Dimension::CURRENT,
-        "Ω" | "Ω" | "ohm" | "ohms" | "Ohm" | "R" => Dimension::RESISTANCE,
+        "Ω" | "\u{2126}" | "ohm" | "ohms" | "Ohm" | "R" => Dimension::RESISTANCE,
         "F" | "f" => Dimension::CAPACITANCE,
         "H" | "h" => Dimension::INDUCTANCE,
         "W" | "w" => Dimension::POWER,

@@ -157,11 +157,11 @@ pub(super) fn waiver(
     let because = fields.text("because");
     let until = fields.text("until").and_then(|text| {
         let date = text.value.parse::<jiff::civil::Date>().map_err(|_| {
-            Complaint::at(
+            Box::new(Complaint::at(
                 text.span,
                 format!("`{}` is not a date", text.value),
                 "a date is written \"2027-06-30\"",
-            )
+            ))
         });
         fields.keep(date).map(|date| Spanned::new(date, text.span))
     });
