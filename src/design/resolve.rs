@@ -61,6 +61,10 @@ impl<'a> Resolver<'a> {
     }
 
     pub(super) fn complain(&self, complaint: Complaint) {
+        // Parts are missing then, and it was said why.
+        if self.unfolded.stopped {
+            return;
+        }
         let fresh = complaint.span.is_none_or(|span| {
             self.told
                 .borrow_mut()
@@ -210,6 +214,9 @@ impl<'a> Resolver<'a> {
 
     /// Whether a full name is that of a part that could not be read, or a section of such a tube.
     fn is_lost(&self, name: &str) -> bool {
+        if self.unfolded.lost_copies.contains(name) {
+            return true;
+        }
         let (copy, last) = match name.rsplit_once('.') {
             Some((copy, last)) => match self.unfolded.copy_names.get(copy) {
                 Some(copy) => (*copy, last),

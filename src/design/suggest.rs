@@ -83,6 +83,30 @@ pub(super) fn nearest_name<'a>(
     )
 }
 
+/// As [`nearest`] for types of devices, whose every sign counts: one slip, or an `O` for a `0`.
+pub(super) fn nearest_type<'a>(
+    written: &str,
+    candidates: impl IntoIterator<Item = &'a str>,
+) -> Option<&'a str> {
+    let plain = |word: &str| {
+        word.to_lowercase()
+            .replace('o', "0")
+            .replace(['i', 'l'], "1")
+            .replace(['-', ' '], "")
+    };
+    let written = plain(written);
+    candidates
+        .into_iter()
+        .take(CANDIDATE_LIMIT)
+        .map(|candidate| {
+            let distance = strsim::damerau_levenshtein(&written, &plain(candidate));
+            (distance, candidate)
+        })
+        .filter(|(distance, _)| *distance <= 1)
+        .min_by_key(|(distance, _)| *distance)
+        .map(|(_, candidate)| candidate)
+}
+
 /// `a`, `b` or `c`, each in the quotes of a message.
 pub(super) fn any_of<S: AsRef<str>>(words: &[S]) -> String {
     let quoted: Vec<String> = words
@@ -136,6 +160,14 @@ mod tests {
         assert_eq!(nearest_name("R2", ["R1", "R3"]), None);
         assert_eq!(nearest_name("r1", ["R1"]), Some("R1"));
         assert_eq!(nearest_name("lft", ["left"]), Some("left"));
+    }
+
+    #[test]
+    fn a_type_is_mended_only_when_one_sign_is_wrong() {
+        assert_eq!(nearest_type("1N4OO7", ["1N4007"]), Some("1N4007"));
+        assert_eq!(nearest_type("ez-80", ["EZ80"]), Some("EZ80"));
+        assert_eq!(nearest_type("12AU8", ["12AU7"]), Some("12AU7"));
+        assert_eq!(nearest_type("12AY9", ["12AU7"]), None);
     }
 
     #[test]

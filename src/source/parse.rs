@@ -2,6 +2,8 @@
 //!
 //! One broken statement never silences another, and a broken line between braces never silences its neighbours.
 
+use std::collections::HashMap;
+
 use super::diagnose::diagnose;
 use super::kdl_bridge::{Entry, Head, read_head};
 use super::scan::{TokenKind, scan};
@@ -21,7 +23,7 @@ pub fn parse(sources: &Sources, file: FileId) -> (Vec<Statement>, Vec<Complaint>
 #[must_use]
 pub fn parse_text(file: FileId, text: &str) -> (Vec<Statement>, Vec<Complaint>) {
     let scanned = scan(text);
-    let (pieces, complaints) = split(&scanned, file);
+    let (pieces, complaints) = split(text, &scanned, file);
     let mut reader = Reader {
         text,
         file,
@@ -180,6 +182,7 @@ impl Reader<'_> {
                 "leave this out",
             ));
         }
+        let mut seen: HashMap<String, Span> = HashMap::new();
         for Entry {
             key,
             value,
@@ -205,17 +208,20 @@ impl Reader<'_> {
                 continue;
             };
             let name = Spanned::new(key, at(start, end));
-            match statement.property(&name.value) {
+            match seen.get(&name.value) {
                 Some(first) => complaints.push(
                     Complaint::at(
                         name.span,
                         format!("`{}` is given twice in one statement", name.value),
                         "given again here",
                     )
-                    .also(first.name.span, "first given here")
+                    .also(*first, "first given here")
                     .help("keep one of the two"),
                 ),
-                None => statement.properties.push(Property { name, value }),
+                None => {
+                    seen.insert(name.value.clone(), name.span);
+                    statement.properties.push(Property { name, value });
+                }
             }
         }
         self.complaints.extend(complaints);

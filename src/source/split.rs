@@ -28,8 +28,9 @@ pub(super) struct Piece {
 }
 
 /// Groups all tokens of a file.
-pub(super) fn split(scanned: &Scanned, file: FileId) -> (Vec<Piece>, Vec<Complaint>) {
+pub(super) fn split(text: &str, scanned: &Scanned, file: FileId) -> (Vec<Piece>, Vec<Complaint>) {
     let mut splitter = Splitter {
+        text,
         tokens: &scanned.tokens,
         blocks: match_braces(&scanned.tokens),
         file,
@@ -115,6 +116,7 @@ fn pair(tokens: &[Token], by_indent: bool) -> (Vec<Option<Block>>, bool) {
 }
 
 struct Splitter<'a> {
+    text: &'a str,
     tokens: &'a [Token],
     blocks: Vec<Option<Block>>,
     file: FileId,
@@ -124,6 +126,10 @@ struct Splitter<'a> {
 impl Splitter<'_> {
     fn span(&self, token: Token) -> Span {
         Span::new(self.file, token.start, token.end)
+    }
+
+    fn text(&self, token: Token) -> &str {
+        self.text.get(token.start..token.end).unwrap_or("")
     }
 
     fn kind(&self, index: usize) -> Option<TokenKind> {
@@ -270,13 +276,18 @@ impl Splitter<'_> {
             piece.broken = true;
             self.hides_nothing(token);
         }
+        self.within_property(slashdash, next, limit, piece);
         // The next value: its words stand without a blank between them, or around an equals sign.
         let mut until = self.tokens.get(slashdash).map_or(from, |token| token.end);
         let mut previous: Option<Token> = None;
         while next < limit
             && let Some(token) = self.tokens.get(next).copied()
             && matches!(token.kind, TokenKind::Word | TokenKind::Text { .. })
-            && previous.is_none_or(|previous| previous.end == token.start)
+            && previous.is_none_or(|previous| {
+                previous.end == token.start
+                    || self.text(previous).ends_with('=')
+                    || self.text(token).starts_with('=')
+            })
         {
             until = token.end;
             previous = Some(token);
@@ -284,6 +295,32 @@ impl Splitter<'_> {
         }
         piece.blanked.push((from, until));
         next
+    }
+
+    /// `key /-= value` and `key = /-value` hide half of a property, and what is left would mean something else.
+    fn within_property(&mut self, slashdash: usize, next: usize, limit: usize, piece: &mut Piece) {
+        let before = piece
+            .head
+            .last()
+            .is_some_and(|token| self.text(*token).ends_with('='));
+        let after = next < limit
+            && self
+                .tokens
+                .get(next)
+                .is_some_and(|token| self.text(*token).starts_with('='));
+        if (before || after)
+            && let Some(token) = self.tokens.get(slashdash).copied()
+        {
+            piece.broken = true;
+            self.complaints.push(
+                Complaint::at(
+                    self.span(token),
+                    "`/-` stands in the middle of a property",
+                    "leaves out half of it",
+                )
+                .help("put `/-` before the property's name"),
+            );
+        }
     }
 
     fn body(
