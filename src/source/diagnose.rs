@@ -38,7 +38,10 @@ pub(super) fn diagnose(text: &str, file: FileId, head: &[Token]) -> Diagnosis {
                 ));
                 found.unreadable.push((token.start, token.end));
             }
-            TokenKind::Text { .. } => found.crowded(text, file, *token, next),
+            TokenKind::Text { .. } => {
+                found.escapes(file, *token, written);
+                found.crowded(text, file, *token, next);
+            }
             TokenKind::Word => {
                 // `V1"x` was already said at the string.
                 let crowded = previous.is_some_and(|previous| {
@@ -78,6 +81,23 @@ impl Diagnosis {
                 "this string has no end",
             )
             .help("look for a missing `\"` here or earlier on the line"),
+        );
+        self.unreadable.push((token.start, token.end));
+    }
+
+    /// A backslash that begins no escape of KDL 2.0.
+    fn escapes(&mut self, file: FileId, token: Token, written: &str) {
+        let Some((start, end)) = bad_escape(written) else {
+            return;
+        };
+        let escape = written.get(start..end).unwrap_or("");
+        self.complaints.push(
+            Complaint::at(
+                Span::new(file, token.start + start, token.start + end),
+                format!("`{escape}` means nothing in a string"),
+                "a backslash begins an escape",
+            )
+            .help("a backslash itself is written `\\\\`"),
         );
         self.unreadable.push((token.start, token.end));
     }
@@ -191,6 +211,43 @@ impl Diagnosis {
         );
         self.unquoted.push((value_start, token.end));
     }
+}
+
+/// The byte range of the first bad escape of a string with its quotes; raw strings have none.
+fn bad_escape(string: &str) -> Option<(usize, usize)> {
+    if !string.starts_with('"') {
+        return None;
+    }
+    let mut chars = string.char_indices();
+    while let Some((index, c)) = chars.next() {
+        if c != '\\' {
+            continue;
+        }
+        let Some((at, escaped)) = chars.next() else {
+            return Some((index, string.len()));
+        };
+        let end = at + escaped.len_utf8();
+        let good = match escaped {
+            'n' | 'r' | 't' | 's' | 'b' | 'f' | '"' | '\\' => true,
+            'u' => {
+                let digits = string
+                    .get(end..)
+                    .and_then(|rest| rest.strip_prefix('{'))
+                    .and_then(|rest| rest.get(..rest.find('}')?));
+                digits.is_some_and(|digits| {
+                    (1..=6).contains(&digits.len())
+                        && u32::from_str_radix(digits, 16)
+                            .ok()
+                            .is_some_and(|code| char::from_u32(code).is_some())
+                })
+            }
+            other => other.is_whitespace(),
+        };
+        if !good {
+            return Some((index, end));
+        }
+    }
+    None
 }
 
 enum Reason {

@@ -6,7 +6,7 @@ use std::collections::HashMap;
 
 use super::diagnose::diagnose;
 use super::kdl_bridge::{Entry, Head, read_head};
-use super::scan::{TokenKind, scan};
+use super::scan::{Token, TokenKind, scan};
 use super::split::{Piece, split};
 use super::{Complaint, FileId, Property, Scalar, Sources, Span, Spanned, Statement};
 
@@ -27,6 +27,7 @@ pub fn parse_text(file: FileId, text: &str) -> (Vec<Statement>, Vec<Complaint>) 
     let mut reader = Reader {
         text,
         file,
+        comments: &scanned.comments,
         complaints,
     };
     let statements = reader.statements(&pieces);
@@ -35,8 +36,16 @@ pub fn parse_text(file: FileId, text: &str) -> (Vec<Statement>, Vec<Complaint>) 
     (statements, complaints)
 }
 
+/// More values than any statement has.
+const VALUE_LIMIT: usize = 1_000;
+/// The parser recovers from each slip by a further call of itself; past so many bytes of slips it is not asked,
+/// because its stack would not suffice.
+const RECOVERY_LIMIT: usize = 500;
+
 struct Reader<'a> {
     text: &'a str,
+    /// Block comments: the parser's stack grows with their nesting, so it never sees one.
+    comments: &'a [(usize, usize)],
     file: FileId,
     complaints: Vec<Complaint>,
 }
@@ -55,19 +64,49 @@ impl Reader<'_> {
             .get(piece.start..piece.head_end)
             .unwrap_or("")
             .to_owned();
-        let head = cover(head, piece.start, &piece.blanked, b' ');
-        let mut statement = match read_head(&head) {
-            Ok(read) => self.convert(piece, read, &[]),
-            Err(_) => self.mend(piece, head)?,
+        let from = self
+            .comments
+            .partition_point(|(start, _)| *start < piece.start);
+        let to = self
+            .comments
+            .partition_point(|(start, _)| *start < piece.head_end);
+        let comments = self.comments.get(from..to).unwrap_or(&[]);
+        let head = cover(head, piece.start, comments, b' ');
+        let mut head = cover(head, piece.start, &piece.blanked, b' ');
+        let mut broken = piece.broken;
+        if let Some(surplus) = piece.head.get(VALUE_LIMIT) {
+            broken = true;
+            self.complaints.push(Complaint::at(
+                Span::new(self.file, surplus.start, surplus.end),
+                format!("a statement has more than {VALUE_LIMIT} values"),
+                "not read from here",
+            ));
+            head.truncate(surplus.start.saturating_sub(piece.start));
+        }
+        let parsed = if head.len() > RECOVERY_LIMIT && self.slips(piece) > RECOVERY_LIMIT {
+            None
+        } else {
+            read_head(&head).ok()
         };
-        statement.broken |= piece.broken;
+        let mut statement = match parsed {
+            Some(read) => self.convert(piece, read, &[]),
+            None => self.mend(piece, head)?,
+        };
+        statement.broken |= broken;
         statement.children = self.statements(&piece.children);
         Some(statement)
     }
 
+    /// How many bytes of a head are plainly no KDL.
+    fn slips(&self, piece: &Piece) -> usize {
+        let found = diagnose(self.text, self.file, read_tokens(piece));
+        let ranges = found.unquoted.iter().chain(&found.unreadable);
+        ranges.map(|(start, end)| end - start).sum()
+    }
+
     /// Reads a head that is not KDL: plain slips are mended, the rest is left out.
     fn mend(&mut self, piece: &Piece, head: String) -> Option<Statement> {
-        let found = diagnose(self.text, self.file, &piece.head);
+        let found = diagnose(self.text, self.file, read_tokens(piece));
         let told = !found.complaints.is_empty();
         self.complaints.extend(found.complaints);
         let head = cover(head, piece.start, &found.unreadable, b' ');
@@ -126,7 +165,7 @@ impl Reader<'_> {
     }
 
     fn name_only(&self, piece: &Piece) -> Option<Statement> {
-        let word = |token: &super::scan::Token| {
+        let word = |token: &Token| {
             let text = self.text.get(token.start..token.end)?;
             let plain = !text.is_empty()
                 && text
@@ -227,6 +266,14 @@ impl Reader<'_> {
         self.complaints.extend(complaints);
         statement
     }
+}
+
+/// The tokens of a head that are read.
+fn read_tokens(piece: &Piece) -> &[Token] {
+    piece
+        .head
+        .get(..VALUE_LIMIT.min(piece.head.len()))
+        .unwrap_or(&[])
 }
 
 /// Covers byte ranges of the file with a filler, so that every other byte keeps its place.

@@ -256,6 +256,16 @@ impl Splitter<'_> {
         let mut next = slashdash + 1;
         while next < limit && matches!(self.kind(next), Some(TokenKind::End | TokenKind::Slashdash))
         {
+            if self.kind(next) == Some(TokenKind::Slashdash)
+                && let Some(token) = self.tokens.get(next).copied()
+            {
+                piece.broken = true;
+                self.complaints.push(Complaint::at(
+                    self.span(token),
+                    "`/-` stands twice in a row",
+                    "one leaves out one value or block",
+                ));
+            }
             next += 1;
         }
         if next < limit && self.kind(next) == Some(TokenKind::Open) {

@@ -144,10 +144,26 @@ fn marks_without_end_are_answered() {
         "/**/",
         "1 ",
         "-",
+        "\\x ",
+        "] ",
+        "]b ",
+        "(a) ",
+        "(a)b=1 ",
+        "\"\\q\" ",
+        "\u{1}",
+        "\u{3000}",
+        "/-b= ",
+        ".1",
+        "]b;",
     ] {
         survives(&mark.repeat(3_000));
         survives(&format!("design \"x\"\n{}", mark.repeat(2_000)));
+        // In one head and in one string: the parser below would spend its stack on these.
+        survives(&format!("design \"x\"\na {}", mark.repeat(30_000)));
+        survives(&format!("design \"x\"\na \"{}\"", mark.repeat(30_000)));
     }
+    let nested = format!("a {}{} b", "/*".repeat(50_000), "*/".repeat(50_000));
+    survives(&nested);
 }
 
 #[test]
