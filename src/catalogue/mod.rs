@@ -4,8 +4,8 @@ mod devices;
 mod lookup;
 
 pub use devices::{
-    DeviceSource, DiodeEntry, DiodeModel, DiodeModelChanges, HeaterConnection, Heating, LedEntry,
-    PentodeModel, Pin, PlateSupplyPoint, RectifierLimits, Section, SectionKind, SectionLimits,
-    TriodeModel, TubeEntry, TubeModel, TubeModelChanges, VacuumDiodeModel,
+    DeviceSource, DiodeEntry, DiodeModel, DiodeModelChanges, HeaterConnection, Heating, LedEntry, PentodeModel, Pin,
+    PlateSupplyPoint, RectifierLimits, Section, SectionKind, SectionLimits, TriodeModel, TubeEntry, TubeModel,
+    TubeModelChanges, VacuumDiodeModel,
 };
 pub use lookup::Devices;

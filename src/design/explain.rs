@@ -8,12 +8,7 @@ use super::unfold::Unfolded;
 use super::{Kind, PartId};
 
 /// A part where one of its terminals is wanted.
-pub(super) fn whole_part(
-    unfolded: &Unfolded<'_>,
-    part: PartId,
-    target: &Target,
-    word: &Spanned<String>,
-) -> Complaint {
+pub(super) fn whole_part(unfolded: &Unfolded<'_>, part: PartId, target: &Target, word: &Spanned<String>) -> Complaint {
     let (what, group) = match target {
         Target::Section(_, suffix) => ("a section of a tube", format!("{suffix}.")),
         _ => ("a part", String::new()),
@@ -21,10 +16,7 @@ pub(super) fn whole_part(
     let asked = labels(unfolded, part, &group, &word.value);
     Complaint::at(
         word.span,
-        format!(
-            "`{}` is {what}, and a net or a terminal is wanted here",
-            word.value
-        ),
+        format!("`{}` is {what}, and a net or a terminal is wanted here", word.value),
         "which terminal of it?",
     )
     .help(format!("its terminals: {}", any_of(&asked)))
@@ -38,15 +30,8 @@ pub(super) fn no_terminal(
     rest: &str,
     word: &Spanned<String>,
 ) -> Complaint {
-    let asked = word
-        .value
-        .strip_suffix(rest)
-        .map_or(word.value.as_str(), |asked| asked.trim_end_matches('.'));
-    let several = if suffix.is_empty() {
-        in_sections(unfolded, id, rest)
-    } else {
-        Vec::new()
-    };
+    let asked = word.value.strip_suffix(rest).map_or(word.value.as_str(), |asked| asked.trim_end_matches('.'));
+    let several = if suffix.is_empty() { in_sections(unfolded, id, rest) } else { Vec::new() };
     if !several.is_empty() {
         return Complaint::at(
             word.span,
@@ -54,20 +39,12 @@ pub(super) fn no_terminal(
             format!("say {}", any_of(&several)),
         );
     }
-    let complaint = Complaint::at(
-        word.span,
-        format!("`{asked}` has no terminal `{rest}`"),
-        "not a terminal of it",
-    );
+    let complaint = Complaint::at(word.span, format!("`{asked}` has no terminal `{rest}`"), "not a terminal of it");
     // Of a winding or a heater without its terminal, or with a wrong one, only its own are offered.
     let group = rest.split('.').next().unwrap_or(rest);
     let of_group = labels(unfolded, id, &format!("{group}."), asked);
     let offered = if of_group.is_empty() {
-        let own = if suffix.is_empty() {
-            String::new()
-        } else {
-            format!("{suffix}.")
-        };
+        let own = if suffix.is_empty() { String::new() } else { format!("{suffix}.") };
         labels(unfolded, id, &own, asked)
     } else {
         of_group
@@ -102,10 +79,7 @@ fn labels(unfolded: &Unfolded<'_>, id: PartId, group: &str, asked: &str) -> Vec<
         return Vec::new();
     };
     let sectioned = match &part.kind {
-        Kind::Tube(tube) => tube
-            .sections
-            .iter()
-            .any(|section| !section.suffix.is_empty()),
+        Kind::Tube(tube) => tube.sections.iter().any(|section| !section.suffix.is_empty()),
         _ => false,
     };
     part.terminals
@@ -131,11 +105,7 @@ pub(super) fn unknown(
     first: &str,
     suggest: bool,
 ) -> Complaint {
-    let complaint = Complaint::at(
-        word.span,
-        format!("there is no part called `{first}`"),
-        "not a part of this design",
-    );
+    let complaint = Complaint::at(word.span, format!("there is no part called `{first}`"), "not a part of this design");
     if !suggest {
         return complaint;
     }
@@ -157,9 +127,7 @@ pub(super) fn unknown(
             let suffix = first.strip_prefix(name.as_str()).unwrap_or("");
             if suffix.len() == 1 && suffix.starts_with(char::is_alphabetic) {
                 return if sections.is_empty() {
-                    complaint.help(format!(
-                        "the tube `{name}` has one section: write `{name}.…`"
-                    ))
+                    complaint.help(format!("the tube `{name}` has one section: write `{name}.…`"))
                 } else {
                     complaint.help(format!("sections of `{name}`: {}", any_of(&sections)))
                 };
@@ -170,8 +138,6 @@ pub(super) fn unknown(
     }
     match nearest_name(first, names.iter().map(String::as_str)) {
         Some(near) => complaint.help(format!("did you mean `{near}`?")),
-        None => {
-            complaint.help("a dot stands between a part and its terminal; a net's name has none")
-        }
+        None => complaint.help("a dot stands between a part and its terminal; a net's name has none"),
     }
 }

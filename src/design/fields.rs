@@ -19,13 +19,7 @@ pub(super) struct Fields<'a> {
 
 impl<'a> Fields<'a> {
     pub(super) fn new(statement: &'a Statement, complaints: &'a RefCell<Vec<Complaint>>) -> Self {
-        Self {
-            statement,
-            arguments_wanted: 0,
-            known: Vec::new(),
-            complaints,
-            missing_told: Cell::new(false),
-        }
+        Self { statement, arguments_wanted: 0, known: Vec::new(), complaints, missing_told: Cell::new(false) }
     }
 
     pub(super) fn complain(&self, complaint: Complaint) {
@@ -45,12 +39,8 @@ impl<'a> Fields<'a> {
         }
         let name = &self.statement.name;
         self.complain(
-            Complaint::at(
-                name.span,
-                format!("`{}` needs {what}", name.value),
-                "incomplete",
-            )
-            .help(format!("write it as `{example}`")),
+            Complaint::at(name.span, format!("`{}` needs {what}", name.value), "incomplete")
+                .help(format!("write it as `{example}`")),
         );
     }
 
@@ -87,10 +77,7 @@ impl<'a> Fields<'a> {
 
     /// Refuses a name that could not be referred to.
     pub(super) fn good_name(&self, name: Spanned<String>) -> Option<Spanned<String>> {
-        let bad = name
-            .value
-            .chars()
-            .find(|c| c.is_whitespace() || c.is_control() || matches!(c, '.' | '=' | '"'));
+        let bad = name.value.chars().find(|c| c.is_whitespace() || c.is_control() || matches!(c, '.' | '=' | '"'));
         if name.value.is_empty() || bad.is_some() {
             self.complain(
                 Complaint::at(
@@ -116,18 +103,11 @@ impl<'a> Fields<'a> {
             Scalar::Number(number) => {
                 let text = number.to_string();
                 let help = format!("write `\"{text}\"`");
-                self.complain(
-                    Complaint::at(value.span, "a word is wanted here", "this is a number")
-                        .help(help),
-                );
+                self.complain(Complaint::at(value.span, "a word is wanted here", "this is a number").help(help));
                 None
             }
             Scalar::Flag(_) | Scalar::Null => {
-                self.complain(Complaint::at(
-                    value.span,
-                    "a word is wanted here",
-                    "this is no word",
-                ));
+                self.complain(Complaint::at(value.span, "a word is wanted here", "this is no word"));
                 None
             }
         }
@@ -176,11 +156,7 @@ impl<'a> Fields<'a> {
     }
 
     /// A property as a quantity.
-    pub(super) fn quantity<Q: Quantity>(
-        &mut self,
-        name: &'static str,
-        bounds: Bounds,
-    ) -> Option<Spanned<Q>> {
+    pub(super) fn quantity<Q: Quantity>(&mut self, name: &'static str, bounds: Bounds) -> Option<Spanned<Q>> {
         let property = self.property(name)?;
         self.keep(quantity(&property.value, bounds))
     }
@@ -205,26 +181,16 @@ impl<'a> Fields<'a> {
     /// A value as a reference.
     pub(super) fn reference_of(&self, value: &Spanned<Scalar>) -> Option<Spanned<String>> {
         let Scalar::Text(text) = &value.value else {
-            self.complain(Complaint::at(
-                value.span,
-                "a net or a terminal is wanted here",
-                "this is no name",
-            ));
+            self.complain(Complaint::at(value.span, "a net or a terminal is wanted here", "this is no name"));
             return None;
         };
         let good = !text.is_empty()
             && text.split('.').all(|piece| !piece.is_empty())
-            && !text
-                .chars()
-                .any(|c| c.is_whitespace() || c.is_control() || matches!(c, '"' | '='));
+            && !text.chars().any(|c| c.is_whitespace() || c.is_control() || matches!(c, '"' | '='));
         if !good {
             self.complain(
-                Complaint::at(
-                    value.span,
-                    format!("`{text}` cannot name a net or a terminal"),
-                    "not a reference",
-                )
-                .help("a net is one word, such as `bplus`; a terminal is `PART.TERMINAL`, such as `R1.from`"),
+                Complaint::at(value.span, format!("`{text}` cannot name a net or a terminal"), "not a reference")
+                    .help("a net is one word, such as `bplus`; a terminal is `PART.TERMINAL`, such as `R1.from`"),
             );
             return None;
         }
@@ -236,17 +202,14 @@ impl<'a> Fields<'a> {
         let name = &self.statement.name.value;
         if let Some(surplus) = self.statement.argument(self.arguments_wanted) {
             self.complain(
-                Complaint::at(
-                    surplus.span,
-                    format!("`{name}` takes no further value"),
-                    "not expected here",
-                )
-                .help(match self.known.first() {
-                    Some(key) => {
-                        format!("what has a name is written `name=value`, such as `{key}=…`")
-                    }
-                    None => "leave it out".to_owned(),
-                }),
+                Complaint::at(surplus.span, format!("`{name}` takes no further value"), "not expected here").help(
+                    match self.known.first() {
+                        Some(key) => {
+                            format!("what has a name is written `name=value`, such as `{key}=…`")
+                        }
+                        None => "leave it out".to_owned(),
+                    },
+                ),
             );
         }
         for property in &self.statement.properties {
@@ -284,9 +247,5 @@ impl<'a> Fields<'a> {
 
 /// The span without the quotes, where the text was written in plain quotes.
 pub(super) fn inside_quotes(text: &str, span: Span) -> Span {
-    if span.end - span.start == text.len() + 2 {
-        Span::new(span.file, span.start + 1, span.end - 1)
-    } else {
-        span
-    }
+    if span.end - span.start == text.len() + 2 { Span::new(span.file, span.start + 1, span.end - 1) } else { span }
 }

@@ -35,13 +35,8 @@ pub(super) fn gather(
     let (statements, found) = parse(sources, root);
     complaints.extend(found);
     let path = normal(sources.path(root)).unwrap_or_default();
-    let mut gatherer = Gatherer {
-        sources,
-        files,
-        complaints,
-        open: vec![(path.clone(), None)],
-        done: HashMap::from([(path, None)]),
-    };
+    let mut gatherer =
+        Gatherer { sources, files, complaints, open: vec![(path.clone(), None)], done: HashMap::from([(path, None)]) };
     gatherer.place(statements, false)
 }
 
@@ -83,35 +78,20 @@ impl Gatherer<'_> {
                 return Vec::new();
             }
             return self.refuse(
-                Complaint::at(
-                    statement.name.span,
-                    "`include` needs a path",
-                    "the path is missing",
-                )
-                .help("write it as `include \"supplies/choke-input.kdl\"`"),
+                Complaint::at(statement.name.span, "`include` needs a path", "the path is missing")
+                    .help("write it as `include \"supplies/choke-input.kdl\"`"),
             );
         };
         let surplus = statement
             .argument(1)
             .map(|value| value.span)
-            .or(statement
-                .properties
-                .first()
-                .map(|property| property.name.span))
+            .or(statement.properties.first().map(|property| property.name.span))
             .or(statement.children.first().map(|child| child.name.span));
         if let Some(span) = surplus {
-            self.complaints.push(Complaint::at(
-                span,
-                "`include` takes one path and nothing else",
-                "not expected here",
-            ));
+            self.complaints.push(Complaint::at(span, "`include` takes one path and nothing else", "not expected here"));
         }
         let Scalar::Text(written) = &argument.value else {
-            return self.refuse(Complaint::at(
-                argument.span,
-                "a path is wanted here",
-                "this is no path",
-            ));
+            return self.refuse(Complaint::at(argument.span, "a path is wanted here", "this is no path"));
         };
         let span = inside_quotes(written, argument.span);
         let path = match self.allowed(written, statement.span.file) {
@@ -119,11 +99,8 @@ impl Gatherer<'_> {
             Err((message, label)) => return self.refuse(Complaint::at(span, message, label)),
         };
         if let Some(position) = self.open.iter().position(|(open, _)| *open == path) {
-            let mut complaint = Complaint::at(
-                span,
-                format!("`{written}` would include itself"),
-                "this closes the circle",
-            );
+            let mut complaint =
+                Complaint::at(span, format!("`{written}` would include itself"), "this closes the circle");
             for (_, led) in self.open.iter().skip(position + 1) {
                 if let Some(led) = led {
                     complaint = complaint.also(*led, "by way of this");
@@ -135,12 +112,9 @@ impl Gatherer<'_> {
             if !in_stage {
                 return Vec::new();
             }
-            let complaint = Complaint::at(
-                span,
-                format!("`{written}` is included already"),
-                "a file is included once in a design",
-            )
-            .help("put what is shared in a stage, and `fit` it as often as it is needed");
+            let complaint =
+                Complaint::at(span, format!("`{written}` is included already"), "a file is included once in a design")
+                    .help("put what is shared in a stage, and `fit` it as often as it is needed");
             return self.refuse(match first {
                 Some(first) => complaint.also(first, "first included here"),
                 None => complaint,
@@ -149,9 +123,7 @@ impl Gatherer<'_> {
         if self.open.len() >= INCLUDE_LIMIT || self.done.len() >= FILE_LIMIT {
             return self.refuse(Complaint::at(
                 span,
-                format!(
-                    "includes go deeper than {INCLUDE_LIMIT} files or a design has more than {FILE_LIMIT}"
-                ),
+                format!("includes go deeper than {INCLUDE_LIMIT} files or a design has more than {FILE_LIMIT}"),
                 "this file is left out",
             ));
         }
@@ -199,11 +171,7 @@ impl Gatherer<'_> {
         let folder = self.sources.path(from).parent().unwrap_or(Path::new(""));
         let path = normal(&folder.join(written)).ok_or_else(outside)?;
         let root = normal(self.files.root()).unwrap_or_default();
-        let climbs = |path: &Path| {
-            path.components()
-                .take_while(|component| *component == Component::ParentDir)
-                .count()
-        };
+        let climbs = |path: &Path| path.components().take_while(|component| *component == Component::ParentDir).count();
         if !path.starts_with(&root) || climbs(&path) > climbs(&root) {
             return Err(outside());
         }

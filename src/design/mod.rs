@@ -19,12 +19,9 @@ mod workshop;
 pub use include::ProjectFiles;
 
 pub use parts::{
-    BenchSupply, Bridge, Capacitor, Choke, CurrentSource, Diode, DiodeKind, Fuse, Heater, Inlet,
-    Input, Kind, Output, OutputTransformer, Potentiometer, Resistor, Switch, Transformer,
-    Transistor, TransistorFamily, Tube, Winding,
+    BenchSupply, Bridge, Capacitor, Choke, CurrentSource, Diode, DiodeKind, Fuse, Heater, Inlet, Input, Kind, Output,
+    OutputTransformer, Potentiometer, Resistor, Switch, Transformer, Transistor, TransistorFamily, Tube, Winding,
 };
 pub use read::{DesignReading, read_design, read_fragment};
-pub use types::{
-    Band, Connection, Design, Mains, Part, PartId, Reading, Reference, TerminalId, Waiver, Wire,
-};
+pub use types::{Band, Connection, Design, Mains, Part, PartId, Reading, Reference, TerminalId, Waiver, Wire};
 pub use workshop::{Adjust, Quiet, Shelf, Workshop, read_workshop};

@@ -46,33 +46,18 @@ pub fn read_design(
                     .help("begin with `design \"Title\"`"),
             );
         }
-        return DesignReading {
-            design: None,
-            complaints,
-            fragment: None,
-        };
+        return DesignReading { design: None, complaints, fragment: None };
     }
     let cell = RefCell::new(complaints);
     let mains = workshop.and_then(|workshop| workshop.mains.clone());
     let top = read(&statements, devices, &cell);
     let fragment = top.title.is_none().then(|| {
-        Complaint::at(
-            start,
-            "this file has no `design` statement",
-            "a fragment begins here",
-        )
-        .help("begin with `design \"Title\"`, or name the design that includes this file")
+        Complaint::at(start, "this file has no `design` statement", "a fragment begins here")
+            .help("begin with `design \"Title\"`, or name the design that includes this file")
     });
     // A fragment may speak of parts that only its design has, so its references are not judged.
-    let design = top
-        .title
-        .clone()
-        .map(|title| assemble(root, title, &top, mains, &cell));
-    DesignReading {
-        design,
-        complaints: in_order(cell.into_inner()),
-        fragment,
-    }
+    let design = top.title.clone().map(|title| assemble(root, title, &top, mains, &cell));
+    DesignReading { design, complaints: in_order(cell.into_inner()), fragment }
 }
 
 /// Reads a fragment as a design of its own, for the examples of rules: no includes, no mains unless stated.
@@ -81,45 +66,23 @@ pub fn read_design(
 pub fn read_fragment(sources: &Sources, file: FileId, devices: &dyn Devices) -> DesignReading {
     let (statements, complaints) = parse(sources, file);
     let cell = RefCell::new(complaints);
-    for statement in statements
-        .iter()
-        .filter(|statement| statement.name.value == "include")
-    {
-        cell.borrow_mut().push(Complaint::at(
-            statement.name.span,
-            "an example includes no other file",
-            "not read",
-        ));
+    for statement in statements.iter().filter(|statement| statement.name.value == "include") {
+        cell.borrow_mut().push(Complaint::at(statement.name.span, "an example includes no other file", "not read"));
     }
     let top = read(&statements, devices, &cell);
-    let title = top
-        .title
-        .clone()
-        .unwrap_or_else(|| Spanned::new("example".to_owned(), Span::new(file, 0, 0)));
+    let title = top.title.clone().unwrap_or_else(|| Spanned::new("example".to_owned(), Span::new(file, 0, 0)));
     let design = assemble(file, title, &top, None, &cell);
-    DesignReading {
-        design: Some(design),
-        complaints: in_order(cell.into_inner()),
-        fragment: None,
-    }
+    DesignReading { design: Some(design), complaints: in_order(cell.into_inner()), fragment: None }
 }
 
-fn read(
-    statements: &[Statement],
-    devices: &dyn Devices,
-    complaints: &RefCell<Vec<Complaint>>,
-) -> Top {
-    let context = Context {
-        devices,
-        complaints,
-    };
+fn read(statements: &[Statement], devices: &dyn Devices, complaints: &RefCell<Vec<Complaint>>) -> Top {
+    let context = Context { devices, complaints };
     read_top(statements, &context)
 }
 
 fn in_order(mut complaints: Vec<Complaint>) -> Vec<Complaint> {
     complaints.sort_by(|a, b| {
-        let key =
-            |complaint: &Complaint| complaint.span.map(|span| (span.file, span.start, span.end));
+        let key = |complaint: &Complaint| complaint.span.map(|span| (span.file, span.start, span.end));
         key(a).cmp(&key(b)).then_with(|| a.message.cmp(&b.message))
     });
     complaints.dedup();
@@ -158,10 +121,7 @@ fn assemble(
                 .joins
                 .iter()
                 .filter_map(|join| {
-                    Some(Connection {
-                        terminal: join.terminal.clone(),
-                        to: resolver.reference(made.copy, &join.to)?,
-                    })
+                    Some(Connection { terminal: join.terminal.clone(), to: resolver.reference(made.copy, &join.to)? })
                 })
                 .collect()
         })
@@ -183,16 +143,9 @@ fn assemble(
 
 fn join_up(design: &mut Design, copy: usize, scope: &Scope, resolver: &Resolver<'_>) {
     for wire in &scope.wires {
-        let ends: Vec<_> = wire
-            .ends
-            .iter()
-            .filter_map(|end| resolver.reference(copy, end))
-            .collect();
+        let ends: Vec<_> = wire.ends.iter().filter_map(|end| resolver.reference(copy, end)).collect();
         if ends.len() >= 2 {
-            design.wires.push(Wire {
-                ends,
-                span: wire.span,
-            });
+            design.wires.push(Wire { ends, span: wire.span });
         }
     }
     for reading in &scope.readings {
@@ -211,10 +164,7 @@ fn join_up(design: &mut Design, copy: usize, scope: &Scope, resolver: &Resolver<
 /// All nets that a part or a wire joins.
 fn nets(design: &Design, connections: &[Vec<Connection>]) -> HashSet<String> {
     let joined = connections.iter().flatten().map(|join| &join.to.value);
-    let wired = design
-        .wires
-        .iter()
-        .flat_map(|wire| wire.ends.iter().map(|end| &end.value));
+    let wired = design.wires.iter().flat_map(|wire| wire.ends.iter().map(|end| &end.value));
     joined
         .chain(wired)
         .filter_map(|reference| match reference {
@@ -224,12 +174,7 @@ fn nets(design: &Design, connections: &[Vec<Connection>]) -> HashSet<String> {
         .collect()
 }
 
-fn waivers(
-    design: &mut Design,
-    unfolded: &Unfolded<'_>,
-    resolver: &Resolver<'_>,
-    nets: &HashSet<String>,
-) {
+fn waivers(design: &mut Design, unfolded: &Unfolded<'_>, resolver: &Resolver<'_>, nets: &HashSet<String>) {
     let waiver = |template: &WaiverTemplate, part: Option<Spanned<String>>| Waiver {
         rule: template.rule.clone(),
         part,
@@ -274,10 +219,7 @@ fn inputs_heard(unfolded: &Unfolded<'_>, resolver: &Resolver<'_>) {
         let Some(of) = output.of.as_ref().filter(|of| !of.value.is_empty()) else {
             continue;
         };
-        let prefix = unfolded
-            .copies
-            .get(made.copy)
-            .map_or("", |copy| copy.prefix.as_str());
+        let prefix = unfolded.copies.get(made.copy).map_or("", |copy| copy.prefix.as_str());
         let heard = [prefix, ""].iter().any(|prefix| {
             unfolded
                 .part_names
@@ -326,18 +268,11 @@ fn mark_centre_taps(design: &mut Design) {
         .parts
         .iter()
         .flat_map(|part| part.connections.iter().map(|join| &join.to.value))
-        .chain(
-            design
-                .wires
-                .iter()
-                .flat_map(|wire| wire.ends.iter().map(|end| &end.value)),
-        )
+        .chain(design.wires.iter().flat_map(|wire| wire.ends.iter().map(|end| &end.value)))
         .filter_map(centre)
         .collect();
     for id in joined {
-        if let Some(Kind::OutputTransformer(transformer)) =
-            design.parts.get_mut(id.0).map(|part| &mut part.kind)
-        {
+        if let Some(Kind::OutputTransformer(transformer)) = design.parts.get_mut(id.0).map(|part| &mut part.kind) {
             transformer.centre_tapped = true;
         }
     }

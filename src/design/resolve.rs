@@ -47,17 +47,8 @@ pub(super) struct Resolver<'a> {
 
 impl<'a> Resolver<'a> {
     pub(super) fn new(unfolded: &'a Unfolded<'a>, complaints: &'a RefCell<Vec<Complaint>>) -> Self {
-        let bound = unfolded
-            .copies
-            .iter()
-            .map(|copy| vec![Bound::Open; copy.scope.ports.len()])
-            .collect();
-        Self {
-            unfolded,
-            bound: RefCell::new(bound),
-            told: RefCell::new(HashSet::new()),
-            complaints,
-        }
+        let bound = unfolded.copies.iter().map(|copy| vec![Bound::Open; copy.scope.ports.len()]).collect();
+        Self { unfolded, bound: RefCell::new(bound), told: RefCell::new(HashSet::new()), complaints }
     }
 
     pub(super) fn complain(&self, complaint: Complaint) {
@@ -65,11 +56,7 @@ impl<'a> Resolver<'a> {
         if self.unfolded.stopped {
             return;
         }
-        let fresh = complaint.span.is_none_or(|span| {
-            self.told
-                .borrow_mut()
-                .insert((span, complaint.message.clone()))
-        });
+        let fresh = complaint.span.is_none_or(|span| self.told.borrow_mut().insert((span, complaint.message.clone())));
         if fresh {
             self.complaints.borrow_mut().push(complaint);
         }
@@ -80,11 +67,7 @@ impl<'a> Resolver<'a> {
     }
 
     /// The net or terminal that a word names in a copy; nothing where a complaint was made.
-    pub(super) fn reference(
-        &self,
-        copy: usize,
-        word: &Spanned<String>,
-    ) -> Option<Spanned<Reference>> {
+    pub(super) fn reference(&self, copy: usize, word: &Spanned<String>) -> Option<Spanned<Reference>> {
         let target = self.target(copy, word, false, 0)?;
         let part = match target {
             Target::One(reference) => return Some(Spanned::new(reference, word.span)),
@@ -96,13 +79,7 @@ impl<'a> Resolver<'a> {
     }
 
     /// What a word names in a copy; `whole` where a part of the top level may be meant as a whole.
-    fn target(
-        &self,
-        copy: usize,
-        word: &Spanned<String>,
-        whole: bool,
-        chain: usize,
-    ) -> Option<Target> {
+    fn target(&self, copy: usize, word: &Spanned<String>, whole: bool, chain: usize) -> Option<Target> {
         let here = self.unfolded.copies.get(copy)?;
         let pieces: Vec<&str> = word.value.split('.').collect();
         let first = pieces.first().copied().unwrap_or("");
@@ -123,9 +100,7 @@ impl<'a> Resolver<'a> {
                             format!("the port `{first}` is given a net, which has no terminals"),
                             format!("`{rest}` is a terminal of what?"),
                         )
-                        .help(format!(
-                            "give the port a whole part or a tube section, such as `{first}=V1a`"
-                        )),
+                        .help(format!("give the port a whole part or a tube section, such as `{first}=V1a`")),
                     );
                     None
                 }
@@ -134,11 +109,7 @@ impl<'a> Resolver<'a> {
         if RESERVED_NETS.contains(&word.value.as_str()) {
             return Some(Target::One(Reference::Net(word.value.clone())));
         }
-        let prefixes = if here.prefix.is_empty() {
-            vec![""]
-        } else {
-            vec![here.prefix.as_str(), ""]
-        };
+        let prefixes = if here.prefix.is_empty() { vec![""] } else { vec![here.prefix.as_str(), ""] };
         for prefix in &prefixes {
             let own = *prefix == here.prefix;
             if let Some(found) = self.in_parts(prefix, &pieces, word, own || whole) {
@@ -160,13 +131,7 @@ impl<'a> Resolver<'a> {
     }
 
     /// A part or section whose name is the beginning of the word. `Some(None)` where a complaint was made.
-    fn in_parts(
-        &self,
-        prefix: &str,
-        pieces: &[&str],
-        word: &Spanned<String>,
-        whole: bool,
-    ) -> Option<Option<Target>> {
+    fn in_parts(&self, prefix: &str, pieces: &[&str], word: &Spanned<String>, whole: bool) -> Option<Option<Target>> {
         for taken in (1..=pieces.len()).rev() {
             let complete = taken == pieces.len();
             if complete && taken == 1 && !whole {
@@ -176,11 +141,7 @@ impl<'a> Resolver<'a> {
             let name = format!("{prefix}{}", name.join("."));
             let rest = rest.join(".");
             if let Some(part) = self.unfolded.part_names.get(&name).copied() {
-                return Some(if complete {
-                    Some(Target::Part(part))
-                } else {
-                    self.terminal(part, "", &rest, word)
-                });
+                return Some(if complete { Some(Target::Part(part)) } else { self.terminal(part, "", &rest, word) });
             }
             if let Some((part, suffix)) = self.section(&name) {
                 return Some(if complete {
@@ -202,9 +163,7 @@ impl<'a> Resolver<'a> {
             let (base, suffix) = name.split_at_checked(index)?;
             let part = self.unfolded.part_names.get(base).copied()?;
             match self.unfolded.parts.get(part.0).map(|part| &part.kind) {
-                Some(Kind::Tube(tube))
-                    if tube.sections.iter().any(|section| section.suffix == suffix) =>
-                {
+                Some(Kind::Tube(tube)) if tube.sections.iter().any(|section| section.suffix == suffix) => {
                     Some((part, suffix.to_owned()))
                 }
                 _ => None,
@@ -234,13 +193,7 @@ impl<'a> Resolver<'a> {
     }
 
     /// A net or port of a fitted copy, seen from outside: `left.volume`.
-    fn in_copies(
-        &self,
-        prefix: &str,
-        pieces: &[&str],
-        word: &Spanned<String>,
-        chain: usize,
-    ) -> Option<Option<Target>> {
+    fn in_copies(&self, prefix: &str, pieces: &[&str], word: &Spanned<String>, chain: usize) -> Option<Option<Target>> {
         for taken in (1..pieces.len()).rev() {
             let (name, rest) = pieces.split_at(taken);
             let full = format!("{prefix}{}", name.join("."));
@@ -266,16 +219,10 @@ impl<'a> Resolver<'a> {
                 .chain(copy.scope.ports.iter().map(|port| port.value.as_str()));
             let complaint = Complaint::at(
                 word.span,
-                format!(
-                    "`{}` has no part, port or net called `{net}`",
-                    name.join(".")
-                ),
+                format!("`{}` has no part, port or net called `{net}`", name.join(".")),
                 "not known",
             );
-            let near = self
-                .may_suggest()
-                .then(|| nearest_sorted(net, known))
-                .flatten();
+            let near = self.may_suggest().then(|| nearest_sorted(net, known)).flatten();
             self.complain(match near {
                 Some(near) => complaint.help(format!("did you mean `{}.{near}`?", name.join("."))),
                 None => complaint,
@@ -287,12 +234,7 @@ impl<'a> Resolver<'a> {
 
     /// What a port of a copy is joined to.
     fn port(&self, copy: usize, port: usize, asked_at: Span, chain: usize) -> Target {
-        let state = self
-            .bound
-            .borrow()
-            .get(copy)
-            .and_then(|ports| ports.get(port))
-            .cloned();
+        let state = self.bound.borrow().get(copy).and_then(|ports| ports.get(port)).cloned();
         match state {
             Some(Bound::Done(target)) => return target,
             Some(Bound::Open) if chain < CHAIN_LIMIT => {}
@@ -316,12 +258,7 @@ impl<'a> Resolver<'a> {
     }
 
     fn set(&self, copy: usize, port: usize, state: Bound) {
-        if let Some(slot) = self
-            .bound
-            .borrow_mut()
-            .get_mut(copy)
-            .and_then(|ports| ports.get_mut(port))
-        {
+        if let Some(slot) = self.bound.borrow_mut().get_mut(copy).and_then(|ports| ports.get_mut(port)) {
             *slot = state;
         }
     }
@@ -337,10 +274,7 @@ impl<'a> Resolver<'a> {
             self.complain(
                 Complaint::at(
                     fit.name.span,
-                    format!(
-                        "the port `{}` of the stage `{}` is joined to nothing",
-                        port.value, fit.stage.value
-                    ),
+                    format!("the port `{}` of the stage `{}` is joined to nothing", port.value, fit.stage.value),
                     format!("`{}=…` is missing", port.value),
                 )
                 .also(port.span, "the port is named here"),
@@ -362,18 +296,10 @@ impl<'a> Resolver<'a> {
                 if copy.scope.ports.iter().any(|port| port.value == name.value) {
                     continue;
                 }
-                let known: Vec<&str> = copy
-                    .scope
-                    .ports
-                    .iter()
-                    .map(|port| port.value.as_str())
-                    .collect();
+                let known: Vec<&str> = copy.scope.ports.iter().map(|port| port.value.as_str()).collect();
                 let complaint = Complaint::at(
                     name.span,
-                    format!(
-                        "the stage `{}` has no port `{}`",
-                        fit.stage.value, name.value
-                    ),
+                    format!("the stage `{}` has no port `{}`", fit.stage.value, name.value),
                     "not a port of it",
                 );
                 self.complain(match nearest(&name.value, known.iter().copied()) {
@@ -385,20 +311,10 @@ impl<'a> Resolver<'a> {
         }
     }
 
-    fn terminal(
-        &self,
-        id: PartId,
-        suffix: &str,
-        rest: &str,
-        word: &Spanned<String>,
-    ) -> Option<Target> {
+    fn terminal(&self, id: PartId, suffix: &str, rest: &str, word: &Spanned<String>) -> Option<Target> {
         let part = self.unfolded.parts.get(id.0)?;
         let has = |name: &str| part.terminals.iter().any(|terminal| terminal == name);
-        let within = if suffix.is_empty() {
-            rest.to_owned()
-        } else {
-            format!("{suffix}.{rest}")
-        };
+        let within = if suffix.is_empty() { rest.to_owned() } else { format!("{suffix}.{rest}") };
         // The heater belongs to the whole tube, whichever section it is asked of.
         let name = if has(&within) {
             within
@@ -408,19 +324,11 @@ impl<'a> Resolver<'a> {
             self.complain(explain::no_terminal(self.unfolded, id, suffix, rest, word));
             return None;
         };
-        Some(Target::One(Reference::Terminal(TerminalId {
-            part: id,
-            name,
-        })))
+        Some(Target::One(Reference::Terminal(TerminalId { part: id, name })))
     }
 
     /// The full name of what a waiver or a reading speaks of: a part, a section, a winding, a terminal or a net.
-    pub(super) fn subject(
-        &self,
-        copy: usize,
-        word: &Spanned<String>,
-        nets: &HashSet<String>,
-    ) -> Option<String> {
+    pub(super) fn subject(&self, copy: usize, word: &Spanned<String>, nets: &HashSet<String>) -> Option<String> {
         let here = self.unfolded.copies.get(copy)?;
         for prefix in [here.prefix.as_str(), ""] {
             let full = format!("{prefix}{}", word.value);
@@ -447,9 +355,7 @@ impl<'a> Resolver<'a> {
                 let group = format!("{within}.");
                 let known = within.is_empty()
                     || self.unfolded.parts.get(part.0).is_some_and(|part| {
-                        part.terminals
-                            .iter()
-                            .any(|terminal| *terminal == within || terminal.starts_with(&group))
+                        part.terminals.iter().any(|terminal| *terminal == within || terminal.starts_with(&group))
                     });
                 if known {
                     return Some(full);

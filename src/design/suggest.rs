@@ -30,16 +30,10 @@ const SAME: [(&str, &str); 22] = [
 ];
 
 /// The candidate nearest to what was written, where one is near enough to be what was meant.
-pub(super) fn nearest<'a>(
-    written: &str,
-    candidates: impl IntoIterator<Item = &'a str>,
-) -> Option<&'a str> {
+pub(super) fn nearest<'a>(written: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let lower = written.to_lowercase();
     let candidates: Vec<&str> = candidates.into_iter().take(CANDIDATE_LIMIT).collect();
-    let same = SAME
-        .iter()
-        .find(|(word, same)| *word == lower && candidates.contains(same))
-        .map(|(_, same)| *same);
+    let same = SAME.iter().find(|(word, same)| *word == lower && candidates.contains(same)).map(|(_, same)| *same);
     if let Some(same) = same {
         return candidates.into_iter().find(|candidate| *candidate == same);
     }
@@ -63,37 +57,21 @@ pub(super) fn nearest<'a>(
 }
 
 /// As [`nearest`], but never a name that differs in its number only: `R2` is not a misspelt `R1`.
-pub(super) fn nearest_name<'a>(
-    written: &str,
-    candidates: impl IntoIterator<Item = &'a str>,
-) -> Option<&'a str> {
-    let without_digits = |word: &str| -> String {
-        word.chars()
-            .filter(|c| !c.is_ascii_digit())
-            .flat_map(char::to_lowercase)
-            .collect()
-    };
+pub(super) fn nearest_name<'a>(written: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let without_digits =
+        |word: &str| -> String { word.chars().filter(|c| !c.is_ascii_digit()).flat_map(char::to_lowercase).collect() };
     let letters = without_digits(written);
     nearest(
         written,
         candidates.into_iter().filter(|candidate| {
-            without_digits(candidate) != letters
-                || candidate.to_lowercase() == written.to_lowercase()
+            without_digits(candidate) != letters || candidate.to_lowercase() == written.to_lowercase()
         }),
     )
 }
 
 /// As [`nearest`] for types of devices, whose every sign counts: one slip, or an `O` for a `0`.
-pub(super) fn nearest_type<'a>(
-    written: &str,
-    candidates: impl IntoIterator<Item = &'a str>,
-) -> Option<&'a str> {
-    let plain = |word: &str| {
-        word.to_lowercase()
-            .replace('o', "0")
-            .replace(['i', 'l'], "1")
-            .replace(['-', ' '], "")
-    };
+pub(super) fn nearest_type<'a>(written: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let plain = |word: &str| word.to_lowercase().replace('o', "0").replace(['i', 'l'], "1").replace(['-', ' '], "");
     let written = plain(written);
     candidates
         .into_iter()
@@ -109,10 +87,7 @@ pub(super) fn nearest_type<'a>(
 
 /// `a`, `b` or `c`, each in the quotes of a message.
 pub(super) fn any_of<S: AsRef<str>>(words: &[S]) -> String {
-    let quoted: Vec<String> = words
-        .iter()
-        .map(|word| format!("`{}`", word.as_ref()))
-        .collect();
+    let quoted: Vec<String> = words.iter().map(|word| format!("`{}`", word.as_ref())).collect();
     match quoted.split_last() {
         None => String::new(),
         Some((last, [])) => last.clone(),
@@ -121,17 +96,12 @@ pub(super) fn any_of<S: AsRef<str>>(words: &[S]) -> String {
 }
 
 /// Help that offers the nearest spelling, or else lists what there is when that is short.
-pub(super) fn did_you_mean<'a>(
-    written: &str,
-    candidates: impl IntoIterator<Item = &'a str> + Clone,
-) -> Option<String> {
+pub(super) fn did_you_mean<'a>(written: &str, candidates: impl IntoIterator<Item = &'a str> + Clone) -> Option<String> {
     if let Some(near) = nearest(written, candidates.clone()) {
         return Some(format!("did you mean `{near}`?"));
     }
     let all: Vec<&str> = candidates.into_iter().take(13).collect();
-    (1..=12)
-        .contains(&all.len())
-        .then(|| format!("known here: {}", any_of(&all)))
+    (1..=12).contains(&all.len()).then(|| format!("known here: {}", any_of(&all)))
 }
 
 #[cfg(test)]

@@ -104,22 +104,10 @@ pub(super) const RESERVED_NETS: [&str; 3] = ["ground", "chassis", "earth"];
 impl Scope {
     /// All references of the scope, as words.
     fn words(&self) -> impl Iterator<Item = &str> {
-        let joins = self
-            .parts
-            .iter()
-            .flat_map(|part| part.body.joins.iter().map(|join| join.to.value.as_str()));
-        let wires = self
-            .wires
-            .iter()
-            .flat_map(|wire| wire.ends.iter().map(|end| end.value.as_str()));
-        let readings = self
-            .readings
-            .iter()
-            .map(|reading| reading.at.value.as_str());
-        let fits = self
-            .fits
-            .iter()
-            .flat_map(|fit| fit.ports.iter().map(|(_, to)| to.value.as_str()));
+        let joins = self.parts.iter().flat_map(|part| part.body.joins.iter().map(|join| join.to.value.as_str()));
+        let wires = self.wires.iter().flat_map(|wire| wire.ends.iter().map(|end| end.value.as_str()));
+        let readings = self.readings.iter().map(|reading| reading.at.value.as_str());
+        let fits = self.fits.iter().flat_map(|fit| fit.ports.iter().map(|(_, to)| to.value.as_str()));
         joins.chain(wires).chain(readings).chain(fits)
     }
 

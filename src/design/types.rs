@@ -164,18 +164,12 @@ impl Design {
     /// The part of a full name.
     #[must_use]
     pub fn find(&self, name: &str) -> Option<PartId> {
-        self.parts
-            .iter()
-            .position(|part| part.name == name)
-            .map(PartId)
+        self.parts.iter().position(|part| part.name == name).map(PartId)
     }
 
     /// All parts with their identities.
     pub fn ids(&self) -> impl Iterator<Item = (PartId, &Part)> {
-        self.parts
-            .iter()
-            .enumerate()
-            .map(|(index, part)| (PartId(index), part))
+        self.parts.iter().enumerate().map(|(index, part)| (PartId(index), part))
     }
 
     /// A terminal as a builder writes it: `C10.plus`, `T1.ht.centre`, `V1a.plate`, `V2.cathode`.

@@ -59,13 +59,7 @@ pub(super) fn unfold<'a>(
     complaints: &RefCell<Vec<Complaint>>,
 ) -> Unfolded<'a> {
     let mut unfolded = Unfolded::default();
-    unfolded.copies.push(Copy {
-        prefix: String::new(),
-        scope: top,
-        fitted: None,
-        copied_by: Vec::new(),
-        stage: None,
-    });
+    unfolded.copies.push(Copy { prefix: String::new(), scope: top, fitted: None, copied_by: Vec::new(), stage: None });
     unfolded.fill(0, 0, stages, complaints);
     unfolded
 }
@@ -89,8 +83,7 @@ impl<'a> Unfolded<'a> {
                 return;
             }
             let name = format!("{prefix}{}", template.name.value);
-            self.part_names
-                .insert(name.clone(), PartId(self.parts.len()));
+            self.part_names.insert(name.clone(), PartId(self.parts.len()));
             self.parts.push(Part {
                 name,
                 name_span: template.name.span,
@@ -103,10 +96,7 @@ impl<'a> Unfolded<'a> {
                 maker: template.maker.clone(),
                 series: template.series.clone(),
             });
-            self.made.push(Made {
-                copy: index,
-                template,
-            });
+            self.made.push(Made { copy: index, template });
         }
         for fit in &scope.fits {
             if self.stopped || self.too_many(fit.name.span, complaints) {
@@ -125,8 +115,7 @@ impl<'a> Unfolded<'a> {
                     complaints,
                     match did_you_mean(&fit.stage.value, known) {
                         Some(help) => complaint.help(help),
-                        None => complaint
-                            .help("a stage is declared as `stage NAME { port …; parts … }`"),
+                        None => complaint.help("a stage is declared as `stage NAME { port …; parts … }`"),
                     },
                 );
                 continue;

@@ -3,9 +3,7 @@
 //! Knows units and bounds; knows nothing of statements or parts.
 
 use crate::source::{Complaint, Scalar, Span, Spanned};
-use crate::units::{
-    Dimension, Farads, Metres, Quantity, Ratio, ValueError, Volts, format_quantity, parse_value,
-};
+use crate::units::{Dimension, Farads, Metres, Quantity, Ratio, ValueError, Volts, format_quantity, parse_value};
 
 /// What a value may be, in base SI units. The upper bounds are far above any part a builder can buy.
 #[derive(Clone, Copy, Debug)]
@@ -18,29 +16,17 @@ pub(super) struct Bounds {
 impl Bounds {
     /// Above zero, up to a bound.
     pub(super) const fn positive(high: f64) -> Self {
-        Self {
-            low: 0.0,
-            low_allowed: false,
-            high,
-        }
+        Self { low: 0.0, low_allowed: false, high }
     }
 
     /// Zero and above, up to a bound.
     pub(super) const fn from_zero(high: f64) -> Self {
-        Self {
-            low: 0.0,
-            low_allowed: true,
-            high,
-        }
+        Self { low: 0.0, low_allowed: true, high }
     }
 
     /// Between two bounds, both allowed.
     pub(super) const fn between(low: f64, high: f64) -> Self {
-        Self {
-            low,
-            low_allowed: true,
-            high,
-        }
+        Self { low, low_allowed: true, high }
     }
 }
 
@@ -81,18 +67,15 @@ pub(super) const TEMPERATURE: Bounds = Bounds::between(-60.0, 300.0);
 pub(super) type Refusable<T> = Result<T, Box<Complaint>>;
 
 /// Reads a value of a unit: text as a builder writes it, or a bare number in base SI units.
-pub(super) fn quantity<Q: Quantity>(
-    written: &Spanned<Scalar>,
-    bounds: Bounds,
-) -> Refusable<Spanned<Q>> {
+pub(super) fn quantity<Q: Quantity>(written: &Spanned<Scalar>, bounds: Bounds) -> Refusable<Spanned<Q>> {
     let value = base_value(written, Q::DIMENSION)?;
     if let Some(complaint) = misfit(value, bounds, Q::DIMENSION, written.span) {
         // A bare `50` where a share is wanted: most likely 50 %.
         let share = Q::DIMENSION == Dimension::NONE && bounds.high <= 1.0;
         return Err(Box::new(match written.value {
-            Scalar::Number(number) if share && (1.0..=100.0).contains(&number) => complaint.help(
-                format!("per cent are written with their sign: `\"{number}%\"`"),
-            ),
+            Scalar::Number(number) if share && (1.0..=100.0).contains(&number) => {
+                complaint.help(format!("per cent are written with their sign: `\"{number}%\"`"))
+            }
             _ => complaint,
         }));
     }
@@ -104,14 +87,12 @@ fn base_value(written: &Spanned<Scalar>, dimension: Dimension) -> Refusable<f64>
         Scalar::Number(number) => Ok(*number),
         Scalar::Text(text) => parse_value(text, dimension).map_err(|error| {
             let message = match error {
-                ValueError::WrongUnit { unit, .. } if unit == "per cent" => format!(
-                    "`{text}` is a share, and {} is wanted here",
-                    with_article(dimension)
-                ),
-                ValueError::WrongUnit { unit, .. } => format!(
-                    "`{text}` is in {unit}, and {} is wanted here",
-                    with_article(dimension)
-                ),
+                ValueError::WrongUnit { unit, .. } if unit == "per cent" => {
+                    format!("`{text}` is a share, and {} is wanted here", with_article(dimension))
+                }
+                ValueError::WrongUnit { unit, .. } => {
+                    format!("`{text}` is in {unit}, and {} is wanted here", with_article(dimension))
+                }
                 other => other.to_string(),
             };
             Box::new(Complaint::at(written.span, message, wanted(dimension)))
@@ -126,11 +107,7 @@ fn base_value(written: &Spanned<Scalar>, dimension: Dimension) -> Refusable<f64>
 
 fn with_article(dimension: Dimension) -> String {
     let noun = dimension.to_string();
-    let article = if noun.starts_with(['a', 'e', 'i', 'o', 'u']) {
-        "an"
-    } else {
-        "a"
-    };
+    let article = if noun.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
     format!("{article} {noun}")
 }
 
@@ -153,33 +130,19 @@ fn wanted(dimension: Dimension) -> String {
 fn misfit(value: f64, bounds: Bounds, dimension: Dimension, span: Span) -> Option<Complaint> {
     let shown = |value: f64| format_quantity(value, dimension);
     let plain = dimension == Dimension::NONE;
-    let noun = if plain {
-        "value".to_owned()
-    } else {
-        dimension.to_string()
-    };
-    let article = if plain {
-        "a value".to_owned()
-    } else {
-        with_article(dimension)
-    };
+    let noun = if plain { "value".to_owned() } else { dimension.to_string() };
+    let article = if plain { "a value".to_owned() } else { with_article(dimension) };
     if value > bounds.high {
         if plain && bounds.high <= 1.0 {
             return Some(Complaint::at(
                 span,
-                format!(
-                    "a share of {} % is more than there is",
-                    shown(value * 100.0)
-                ),
+                format!("a share of {} % is more than there is", shown(value * 100.0)),
                 "a share is at most \"100%\"",
             ));
         }
         return Some(Complaint::at(
             span,
-            format!(
-                "{article} of {} is beyond anything that is built",
-                shown(value)
-            ),
+            format!("{article} of {} is beyond anything that is built", shown(value)),
             format!("at most {} is accepted here", shown(bounds.high)),
         ));
     }
@@ -189,27 +152,16 @@ fn misfit(value: f64, bounds: Bounds, dimension: Dimension, span: Span) -> Optio
     Some(if bounds.low != 0.0 {
         Complaint::at(
             span,
-            format!(
-                "{article} of {} is below anything that is built",
-                shown(value)
-            ),
+            format!("{article} of {} is below anything that is built", shown(value)),
             format!("at least {} is accepted here", shown(bounds.low)),
         )
     } else if value == 0.0 {
-        Complaint::at(
-            span,
-            format!("{article} of zero makes no sense here"),
-            "must be above zero",
-        )
+        Complaint::at(span, format!("{article} of zero makes no sense here"), "must be above zero")
     } else {
         Complaint::at(
             span,
             format!("a negative {noun} makes no sense here"),
-            if bounds.low_allowed {
-                "must not be below zero"
-            } else {
-                "must be above zero"
-            },
+            if bounds.low_allowed { "must not be below zero" } else { "must be above zero" },
         )
     })
 }
@@ -221,42 +173,29 @@ pub(super) struct WindingVoltage {
 }
 
 /// Reads a winding's voltage.
-pub(super) fn winding_voltage(
-    written: &Spanned<Scalar>,
-    bounds: Bounds,
-) -> Refusable<WindingVoltage> {
+pub(super) fn winding_voltage(written: &Spanned<Scalar>, bounds: Bounds) -> Refusable<WindingVoltage> {
     let split = match &written.value {
         Scalar::Text(text) => centre_tapped(text),
         _ => None,
     };
     let Some((left, right)) = split else {
-        return Ok(WindingVoltage {
-            total: quantity(written, bounds)?,
-            halves: None,
-        });
+        return Ok(WindingVoltage { total: quantity(written, bounds)?, halves: None });
     };
     let half = |text: String| {
-        quantity::<Volts>(&Spanned::new(Scalar::Text(text), written.span), bounds).map_err(
-            |mut complaint| {
-                complaint.message = format!("one half of this winding: {}", complaint.message);
-                complaint.label = "a voltage with its centre, such as \"250-0-250V\"".to_owned();
-                complaint
-            },
-        )
+        quantity::<Volts>(&Spanned::new(Scalar::Text(text), written.span), bounds).map_err(|mut complaint| {
+            complaint.message = format!("one half of this winding: {}", complaint.message);
+            complaint.label = "a voltage with its centre, such as \"250-0-250V\"".to_owned();
+            complaint
+        })
     };
     let (left, right) = (half(left)?.value, half(right)?.value);
-    Ok(WindingVoltage {
-        total: Spanned::new(Volts(left.0 + right.0), written.span),
-        halves: Some((left, right)),
-    })
+    Ok(WindingVoltage { total: Spanned::new(Volts(left.0 + right.0), written.span), halves: Some((left, right)) })
 }
 
 fn centre_tapped(text: &str) -> Option<(String, String)> {
     let (left, right) = text.split_once("-0-")?;
-    let unit_at = |text: &str| {
-        text.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',')))
-            .unwrap_or(text.len())
-    };
+    let unit_at =
+        |text: &str| text.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ','))).unwrap_or(text.len());
     let left = left.trim();
     // `250-0-250V`: the unit is written once, for both halves.
     let left = if unit_at(left) == left.len() {
@@ -307,12 +246,7 @@ pub(super) fn cable(written: &Spanned<Scalar>) -> Refusable<Spanned<Farads>> {
 /// Reads a temperature in °C: a number, or text with or without the unit.
 pub(super) fn celsius(written: &Spanned<Scalar>) -> Refusable<Spanned<f64>> {
     let plain = match &written.value {
-        Scalar::Text(text) => Scalar::Text(
-            text.trim()
-                .trim_end_matches(['C', '°', '℃'])
-                .trim_end()
-                .to_owned(),
-        ),
+        Scalar::Text(text) => Scalar::Text(text.trim().trim_end_matches(['C', '°', '℃']).trim_end().to_owned()),
         other => other.clone(),
     };
     quantity::<Ratio>(&Spanned::new(plain, written.span), TEMPERATURE)

@@ -11,9 +11,7 @@ use super::Mains;
 use super::fields::Fields;
 use super::reader::read_mains;
 use super::suggest::{any_of, nearest};
-use super::values::{
-    Bounds, CAPACITANCE, CURRENT, POWER, RESISTANCE, Refusable, VOLTAGE, quantity,
-};
+use super::values::{Bounds, CAPACITANCE, CURRENT, POWER, RESISTANCE, Refusable, VOLTAGE, quantity};
 
 /// What a workshop decides for all its designs.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -79,24 +77,13 @@ const SHELVES: [&str; 8] = [
     "diode-voltage",
 ];
 const CLASSES: [&str; 4] = ["hazard", "overstress", "malfunction", "refinement"];
-const STATEMENTS: [&str; 7] = [
-    "gate",
-    "rules",
-    "catalogue",
-    "adjust",
-    "quiet",
-    "mains",
-    "stock",
-];
+const STATEMENTS: [&str; 7] = ["gate", "rules", "catalogue", "adjust", "quiet", "mains", "stock"];
 
 impl Workshop {
     /// What lies on a shelf, ascending, in base SI units, where the workshop says so.
     #[must_use]
     pub fn shelf(&self, name: &str) -> Option<&[f64]> {
-        self.stock
-            .iter()
-            .find(|shelf| shelf.name.value == name)
-            .map(|shelf| shelf.values.as_slice())
+        self.stock.iter().find(|shelf| shelf.name.value == name).map(|shelf| shelf.values.as_slice())
     }
 }
 
@@ -125,9 +112,7 @@ pub fn read_workshop(sources: &Sources, file: FileId) -> (Workshop, Vec<Complain
                 }
             }
             "rules" => workshop.rules.extend(folders(fields, "rules \"rules/\"")),
-            "catalogue" => workshop
-                .catalogue
-                .extend(folders(fields, "catalogue \"tubes/\"")),
+            "catalogue" => workshop.catalogue.extend(folders(fields, "catalogue \"tubes/\"")),
             "adjust" => adjust(fields, &mut workshop.adjusts),
             "quiet" => workshop.quiets.extend(quiet(fields)),
             "stock" => {
@@ -139,11 +124,8 @@ pub fn read_workshop(sources: &Sources, file: FileId) -> (Workshop, Vec<Complain
                 fields.finish(&SHELVES);
             }
             other => {
-                let complaint = Complaint::at(
-                    keyword,
-                    format!("`{other}` is not a setting of the workshop file"),
-                    "not known",
-                );
+                let complaint =
+                    Complaint::at(keyword, format!("`{other}` is not a setting of the workshop file"), "not known");
                 fields.complain(match nearest(other, STATEMENTS) {
                     Some(near) => complaint.help(format!("did you mean `{near}`?")),
                     None => complaint.help(format!("settings: {}", any_of(&STATEMENTS))),
@@ -160,20 +142,14 @@ fn twice(fields: &Fields<'_>, first: Option<Span>) -> bool {
     let Some(first) = first else { return false };
     let name = &fields.statement.name;
     fields.complain(
-        Complaint::at(
-            name.span,
-            format!("`{}` is set twice", name.value),
-            "set again here",
-        )
-        .also(first, "first set here"),
+        Complaint::at(name.span, format!("`{}` is set twice", name.value), "set again here")
+            .also(first, "first set here"),
     );
     true
 }
 
 fn gate(fields: &mut Fields<'_>) -> Option<Spanned<String>> {
-    let word = fields
-        .argument("a class", "gate overstress")
-        .and_then(|value| fields.word(value))?;
+    let word = fields.argument("a class", "gate overstress").and_then(|value| fields.word(value))?;
     if CLASSES.contains(&word.value.as_str()) {
         return Some(word);
     }
@@ -194,19 +170,14 @@ fn folders(mut fields: Fields<'_>, example: &str) -> Vec<Spanned<String>> {
     if values.is_empty() {
         fields.missing("a folder", example);
     }
-    let folders = values
-        .iter()
-        .filter_map(|value| fields.word(value))
-        .collect();
+    let folders = values.iter().filter_map(|value| fields.word(value)).collect();
     fields.finish(&[]);
     folders
 }
 
 fn adjust(mut fields: Fields<'_>, adjusts: &mut Vec<Adjust>) {
     let example = "adjust \"capacitor/working-voltage\" share=0.8";
-    let rule = fields
-        .argument("a rule", example)
-        .and_then(|value| fields.word(value));
+    let rule = fields.argument("a rule", example).and_then(|value| fields.word(value));
     let statement: &Statement = fields.statement;
     if statement.properties.is_empty() {
         fields.missing("a limit with its value", example);
@@ -241,44 +212,27 @@ fn adjust(mut fields: Fields<'_>, adjusts: &mut Vec<Adjust>) {
 
 fn quiet(mut fields: Fields<'_>) -> Option<Quiet> {
     let example = "quiet \"resistor/preferred-value\" because=\"…\"";
-    let rule = fields
-        .argument("a rule", example)
-        .and_then(|value| fields.word(value));
+    let rule = fields.argument("a rule", example).and_then(|value| fields.word(value));
     let because = fields.text("because");
     match &because {
         None => fields.missing("a reason", example),
-        Some(reason) if reason.value.trim().is_empty() => fields.complain(Complaint::at(
-            reason.span,
-            "a rule is quieted for a reason",
-            "say why",
-        )),
+        Some(reason) if reason.value.trim().is_empty() => {
+            fields.complain(Complaint::at(reason.span, "a rule is quieted for a reason", "say why"))
+        }
         Some(_) => {}
     }
     let span = fields.statement.span;
     fields.finish(&[]);
-    Some(Quiet {
-        rule: rule?,
-        because: because
-            .map(|text| text.value)
-            .filter(|text| !text.trim().is_empty())?,
-        span,
-    })
+    Some(Quiet { rule: rule?, because: because.map(|text| text.value).filter(|text| !text.trim().is_empty())?, span })
 }
 
-fn shelf(
-    statement: &Statement,
-    earlier: &[Shelf],
-    complaints: &RefCell<Vec<Complaint>>,
-) -> Option<Shelf> {
+fn shelf(statement: &Statement, earlier: &[Shelf], complaints: &RefCell<Vec<Complaint>>) -> Option<Shelf> {
     let name = statement.name.value.as_str();
     if !SHELVES.contains(&name) {
         return None;
     }
     let mut fields = Fields::new(statement, complaints);
-    let first = earlier
-        .iter()
-        .find(|shelf| shelf.name.value == name)
-        .map(|shelf| shelf.name.span);
+    let first = earlier.iter().find(|shelf| shelf.name.value == name).map(|shelf| shelf.name.span);
     if twice(&fields, first) {
         return None;
     }
@@ -293,17 +247,11 @@ fn shelf(
         "resistor-value" => base::<Ohms>(value, RESISTANCE),
         _ => base::<Amperes>(value, CURRENT),
     };
-    let mut values: Vec<f64> = written
-        .iter()
-        .filter_map(|value| fields.keep(read(value)))
-        .collect();
+    let mut values: Vec<f64> = written.iter().filter_map(|value| fields.keep(read(value))).collect();
     values.sort_by(f64::total_cmp);
     values.dedup();
     fields.finish(&[]);
-    Some(Shelf {
-        name: statement.name.clone(),
-        values,
-    })
+    Some(Shelf { name: statement.name.clone(), values })
 }
 
 fn base<Q: Quantity>(value: &Spanned<Scalar>, bounds: Bounds) -> Refusable<f64> {

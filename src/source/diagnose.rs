@@ -16,16 +16,9 @@ pub(super) struct Diagnosis {
 
 /// Looks through the tokens of a head that the parser refused.
 pub(super) fn diagnose(text: &str, file: FileId, head: &[Token]) -> Diagnosis {
-    let mut found = Diagnosis {
-        complaints: Vec::new(),
-        unquoted: Vec::new(),
-        unreadable: Vec::new(),
-    };
+    let mut found = Diagnosis { complaints: Vec::new(), unquoted: Vec::new(), unreadable: Vec::new() };
     for (index, token) in head.iter().enumerate() {
-        let next = index
-            .checked_add(1)
-            .and_then(|index| head.get(index))
-            .copied();
+        let next = index.checked_add(1).and_then(|index| head.get(index)).copied();
         let previous = index.checked_sub(1).and_then(|index| head.get(index));
         let written = text.get(token.start..token.end).unwrap_or("");
         match token.kind {
@@ -66,9 +59,7 @@ fn touches(text: &str, previous: Option<&Token>, token: &Token) -> bool {
     previous.is_some_and(|previous| {
         previous.kind == TokenKind::Word
             && previous.end == token.start
-            && text
-                .get(previous.start..previous.end)
-                .is_some_and(|word| !word.ends_with(['=', ')']))
+            && text.get(previous.start..previous.end).is_some_and(|word| !word.ends_with(['=', ')']))
     })
 }
 
@@ -151,8 +142,7 @@ impl Diagnosis {
         if let Some(key) = key {
             let named = !key.is_empty()
                 || previous.is_some_and(|previous| {
-                    text.get(previous.start..previous.end)
-                        .is_some_and(|text| !text.contains('='))
+                    text.get(previous.start..previous.end).is_some_and(|text| !text.contains('='))
                 });
             if !named {
                 self.complaints.push(Complaint::at(
@@ -164,10 +154,8 @@ impl Diagnosis {
                 return;
             }
             if value.is_empty() {
-                let given = next.is_some_and(|next| {
-                    text.get(next.start..next.end)
-                        .is_some_and(|text| !text.contains('='))
-                });
+                let given =
+                    next.is_some_and(|next| text.get(next.start..next.end).is_some_and(|text| !text.contains('=')));
                 if !given {
                     let name = if key.is_empty() { "this property" } else { key };
                     self.complaints.push(Complaint::at(
@@ -205,10 +193,8 @@ impl Diagnosis {
             }
         };
         let quoted = value.replace('\\', "\\\\");
-        self.complaints.push(
-            Complaint::at(at, message, "put the value in quotes")
-                .help(format!("write `\"{quoted}\"`")),
-        );
+        self.complaints
+            .push(Complaint::at(at, message, "put the value in quotes").help(format!("write `\"{quoted}\"`")));
         self.unquoted.push((value_start, token.end));
     }
 }
@@ -236,9 +222,7 @@ fn bad_escape(string: &str) -> Option<(usize, usize)> {
                     .and_then(|rest| rest.get(..rest.find('}')?));
                 digits.is_some_and(|digits| {
                     (1..=6).contains(&digits.len())
-                        && u32::from_str_radix(digits, 16)
-                            .ok()
-                            .is_some_and(|code| char::from_u32(code).is_some())
+                        && u32::from_str_radix(digits, 16).ok().is_some_and(|code| char::from_u32(code).is_some())
                 })
             }
             other => other.is_whitespace(),
@@ -266,10 +250,7 @@ fn not_bare(word: &str) -> Option<Reason> {
     if matches!(word, "true" | "false" | "null" | "inf" | "-inf" | "nan") {
         return Some(Reason::Keyword);
     }
-    if matches!(
-        word,
-        "#true" | "#false" | "#null" | "#inf" | "#-inf" | "#nan"
-    ) {
+    if matches!(word, "#true" | "#false" | "#null" | "#inf" | "#-inf" | "#nan") {
         return None;
     }
     let digits = word.trim_start_matches(['+', '-']);
@@ -277,9 +258,7 @@ fn not_bare(word: &str) -> Option<Reason> {
     if leading.starts_with(|c: char| c.is_ascii_digit()) {
         return (!is_number(word)).then_some(Reason::Number);
     }
-    word.chars()
-        .find(|c| matches!(c, '(' | ')' | '[' | ']' | '/' | '\\' | '#' | '=' | '"'))
-        .map(Reason::Character)
+    word.chars().find(|c| matches!(c, '(' | ')' | '[' | ']' | '/' | '\\' | '#' | '=' | '"')).map(Reason::Character)
 }
 
 /// Characters that KDL 2.0 disallows and that no screen shows.
@@ -291,10 +270,7 @@ fn is_hidden(c: char) -> bool {
 fn hidden(c: char, span: Span) -> Complaint {
     Complaint::at(
         span,
-        format!(
-            "an invisible character (U+{:04X}) stands in this word",
-            c as u32
-        ),
+        format!("an invisible character (U+{:04X}) stands in this word", c as u32),
         "type this word anew",
     )
     .help("such characters come along when text is copied")
@@ -313,14 +289,11 @@ fn is_number(word: &str) -> bool {
         None => (unsigned, None),
     };
     let digits = |text: &str| {
-        text.starts_with(|c: char| c.is_ascii_digit())
-            && text.chars().all(|c| c.is_ascii_digit() || c == '_')
+        text.starts_with(|c: char| c.is_ascii_digit()) && text.chars().all(|c| c.is_ascii_digit() || c == '_')
     };
     let mantissa_good = match mantissa.split_once('.') {
         Some((whole, fraction)) => digits(whole) && digits(fraction),
         None => digits(mantissa),
     };
-    mantissa_good
-        && exponent
-            .is_none_or(|exponent| digits(exponent.strip_prefix(['+', '-']).unwrap_or(exponent)))
+    mantissa_good && exponent.is_none_or(|exponent| digits(exponent.strip_prefix(['+', '-']).unwrap_or(exponent)))
 }

@@ -37,10 +37,7 @@ pub(super) fn read_head(text: &str) -> Result<Head, Stopped> {
         error
             .diagnostics
             .iter()
-            .map(|found| Stopped {
-                start: found.span.offset(),
-                end: found.span.offset() + found.span.len(),
-            })
+            .map(|found| Stopped { start: found.span.offset(), end: found.span.offset() + found.span.len() })
             .min_by_key(|stopped| stopped.start)
             .unwrap_or(Stopped { start: 0, end: 0 })
     })?;
@@ -73,11 +70,7 @@ pub(super) fn read_head(text: &str) -> Result<Head, Stopped> {
             }
         })
         .collect();
-    Ok(Head {
-        name: (node.name().value().to_owned(), start, end),
-        entries,
-        annotation: node.ty().map(range),
-    })
+    Ok(Head { name: (node.name().value().to_owned(), start, end), entries, annotation: node.ty().map(range) })
 }
 
 fn scalar(value: &KdlValue) -> Option<Scalar> {

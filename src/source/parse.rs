@@ -24,12 +24,7 @@ pub fn parse(sources: &Sources, file: FileId) -> (Vec<Statement>, Vec<Complaint>
 pub fn parse_text(file: FileId, text: &str) -> (Vec<Statement>, Vec<Complaint>) {
     let scanned = scan(text);
     let (pieces, complaints) = split(text, &scanned, file);
-    let mut reader = Reader {
-        text,
-        file,
-        comments: &scanned.comments,
-        complaints,
-    };
+    let mut reader = Reader { text, file, comments: &scanned.comments, complaints };
     let statements = reader.statements(&pieces);
     let mut complaints = reader.complaints;
     complaints.sort_by_key(|complaint| complaint.span.map(|span| (span.start, span.end)));
@@ -52,24 +47,13 @@ struct Reader<'a> {
 
 impl Reader<'_> {
     fn statements(&mut self, pieces: &[Piece]) -> Vec<Statement> {
-        pieces
-            .iter()
-            .filter_map(|piece| self.statement(piece))
-            .collect()
+        pieces.iter().filter_map(|piece| self.statement(piece)).collect()
     }
 
     fn statement(&mut self, piece: &Piece) -> Option<Statement> {
-        let head = self
-            .text
-            .get(piece.start..piece.head_end)
-            .unwrap_or("")
-            .to_owned();
-        let from = self
-            .comments
-            .partition_point(|(start, _)| *start < piece.start);
-        let to = self
-            .comments
-            .partition_point(|(start, _)| *start < piece.head_end);
+        let head = self.text.get(piece.start..piece.head_end).unwrap_or("").to_owned();
+        let from = self.comments.partition_point(|(start, _)| *start < piece.start);
+        let to = self.comments.partition_point(|(start, _)| *start < piece.head_end);
         let comments = self.comments.get(from..to).unwrap_or(&[]);
         let head = cover(head, piece.start, comments, b' ');
         let mut head = cover(head, piece.start, &piece.blanked, b' ');
@@ -138,17 +122,12 @@ impl Reader<'_> {
     fn not_understood(&mut self, piece: &Piece, start: usize, end: usize) {
         let start = (piece.start + start).min(piece.head_end);
         let end = (piece.start + end).clamp(start, piece.head_end);
-        let string = piece.head.iter().find(|token| {
-            matches!(token.kind, TokenKind::Text { .. })
-                && (token.start..token.end).contains(&start)
-        });
+        let string = piece
+            .head
+            .iter()
+            .find(|token| matches!(token.kind, TokenKind::Text { .. }) && (token.start..token.end).contains(&start));
         let (start, end) = string.map_or((start, end), |string| (string.start, string.end));
-        let written = self
-            .text
-            .get(start..end)
-            .and_then(|written| written.lines().next())
-            .unwrap_or("")
-            .trim_end();
+        let written = self.text.get(start..end).and_then(|written| written.lines().next()).unwrap_or("").trim_end();
         let span = Span::new(self.file, start, start + written.len());
         let complaint = if written.starts_with(['"', '#']) {
             Complaint::at(
@@ -167,16 +146,8 @@ impl Reader<'_> {
     fn name_only(&self, piece: &Piece) -> Option<Statement> {
         let word = |token: &Token| {
             let text = self.text.get(token.start..token.end)?;
-            let plain = !text.is_empty()
-                && text
-                    .chars()
-                    .all(|c| c.is_alphanumeric() || matches!(c, '-' | '_'));
-            plain.then(|| {
-                Spanned::new(
-                    text.to_owned(),
-                    Span::new(self.file, token.start, token.end),
-                )
-            })
+            let plain = !text.is_empty() && text.chars().all(|c| c.is_alphanumeric() || matches!(c, '-' | '_'));
+            plain.then(|| Spanned::new(text.to_owned(), Span::new(self.file, token.start, token.end)))
         };
         let name = piece.head.first().and_then(word)?;
         let arguments = piece.head.get(1).and_then(word).into_iter();
@@ -191,13 +162,10 @@ impl Reader<'_> {
     }
 
     fn convert(&mut self, piece: &Piece, head: Head, unquoted: &[(usize, usize)]) -> Statement {
-        let at =
-            |start: usize, end: usize| Span::new(self.file, piece.start + start, piece.start + end);
+        let at = |start: usize, end: usize| Span::new(self.file, piece.start + start, piece.start + end);
         let as_written = |start: usize, end: usize| {
             let place = (piece.start + start, piece.start + end);
-            unquoted
-                .contains(&place)
-                .then(|| self.text.get(place.0..place.1).unwrap_or("").to_owned())
+            unquoted.contains(&place).then(|| self.text.get(place.0..place.1).unwrap_or("").to_owned())
         };
         let (name, start, end) = head.name;
         let name = as_written(start, end).unwrap_or(name);
@@ -210,10 +178,7 @@ impl Reader<'_> {
             broken: false,
         };
         let mut complaints = Vec::new();
-        let annotations = head
-            .annotation
-            .into_iter()
-            .chain(head.entries.iter().filter_map(|entry| entry.annotation));
+        let annotations = head.annotation.into_iter().chain(head.entries.iter().filter_map(|entry| entry.annotation));
         for (start, end) in annotations {
             complaints.push(Complaint::at(
                 at(start, end),
@@ -222,22 +187,11 @@ impl Reader<'_> {
             ));
         }
         let mut seen: HashMap<String, Span> = HashMap::new();
-        for Entry {
-            key,
-            value,
-            start,
-            end,
-            ..
-        } in head.entries
-        {
+        for Entry { key, value, start, end, .. } in head.entries {
             let span = at(start, end);
             let value = as_written(start, end).map(Scalar::Text).or(value);
             let Some(value) = value else {
-                complaints.push(Complaint::at(
-                    span,
-                    "this number is too large to be a value",
-                    "not finite",
-                ));
+                complaints.push(Complaint::at(span, "this number is too large to be a value", "not finite"));
                 statement.broken = true;
                 continue;
             };
@@ -270,10 +224,7 @@ impl Reader<'_> {
 
 /// The tokens of a head that are read.
 fn read_tokens(piece: &Piece) -> &[Token] {
-    piece
-        .head
-        .get(..VALUE_LIMIT.min(piece.head.len()))
-        .unwrap_or(&[])
+    piece.head.get(..VALUE_LIMIT.min(piece.head.len())).unwrap_or(&[])
 }
 
 /// Covers byte ranges of the file with a filler, so that every other byte keeps its place.

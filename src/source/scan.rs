@@ -59,11 +59,7 @@ pub(super) fn scan(text: &str) -> Scanned {
     };
     scanner.line_start = scanner.at;
     while scanner.step() {}
-    Scanned {
-        tokens: scanner.tokens,
-        comments: scanner.comments,
-        open_comments: scanner.open_comments,
-    }
+    Scanned { tokens: scanner.tokens, comments: scanner.comments, open_comments: scanner.open_comments }
 }
 
 struct Scanner<'a> {
@@ -80,18 +76,11 @@ struct Scanner<'a> {
 }
 
 pub(super) fn is_newline(c: char) -> bool {
-    matches!(
-        c,
-        '\n' | '\r' | '\u{85}' | '\u{b}' | '\u{c}' | '\u{2028}' | '\u{2029}'
-    )
+    matches!(c, '\n' | '\r' | '\u{85}' | '\u{b}' | '\u{c}' | '\u{2028}' | '\u{2029}')
 }
 
 pub(super) fn is_blank(c: char) -> bool {
-    matches!(
-        c,
-        '\t' | ' ' | '\u{a0}' | '\u{1680}' | '\u{2000}'
-            ..='\u{200a}' | '\u{202f}' | '\u{205f}' | '\u{3000}'
-    )
+    matches!(c, '\t' | ' ' | '\u{a0}' | '\u{1680}' | '\u{2000}'..='\u{200a}' | '\u{202f}' | '\u{205f}' | '\u{3000}')
 }
 
 impl Scanner<'_> {
@@ -100,17 +89,11 @@ impl Scanner<'_> {
     }
 
     fn push(&mut self, kind: TokenKind, start: usize, end: usize) {
-        let indent = (self.first_of_line && kind != TokenKind::End)
-            .then(|| start.saturating_sub(self.line_start));
+        let indent = (self.first_of_line && kind != TokenKind::End).then(|| start.saturating_sub(self.line_start));
         if indent.is_some() {
             self.first_of_line = false;
         }
-        self.tokens.push(Token {
-            kind,
-            start,
-            end,
-            indent,
-        });
+        self.tokens.push(Token { kind, start, end, indent });
     }
 
     fn step(&mut self) -> bool {
@@ -180,14 +163,9 @@ impl Scanner<'_> {
         self.at = start + 1;
         loop {
             let rest = self.rest();
-            let blanks: usize = rest
-                .chars()
-                .take_while(|c| is_blank(*c))
-                .map(char::len_utf8)
-                .sum();
+            let blanks: usize = rest.chars().take_while(|c| is_blank(*c)).map(char::len_utf8).sum();
             let after = rest.get(blanks..).unwrap_or("");
-            let joins =
-                after.is_empty() || after.starts_with("//") || after.starts_with(is_newline);
+            let joins = after.is_empty() || after.starts_with("//") || after.starts_with(is_newline);
             let comments = after.starts_with("/*");
             let comment = if joins { line_length(after) } else { 0 };
             let newline = after.get(comment..).map_or(0, newline_length);
@@ -209,11 +187,7 @@ impl Scanner<'_> {
         let mut depth = 0usize;
         let mut index = start;
         let bounded = !self.open_comments.is_empty();
-        let limit = if bounded {
-            start + line_length(self.rest())
-        } else {
-            bytes.len()
-        };
+        let limit = if bounded { start + line_length(self.rest()) } else { bytes.len() };
         while index < limit {
             match (bytes.get(index), bytes.get(index + 1)) {
                 (Some(b'/'), Some(b'*')) => {
@@ -240,15 +214,8 @@ impl Scanner<'_> {
     fn string(&mut self, start: usize) {
         let rest = self.text.get(start..).unwrap_or("");
         let multi = rest.starts_with("\"\"\"");
-        let found = if multi {
-            if self.multi_line_unclosed {
-                None
-            } else {
-                multi_line_end(rest)
-            }
-        } else {
-            quoted_end(rest)
-        };
+        let found =
+            if multi { if self.multi_line_unclosed { None } else { multi_line_end(rest) } } else { quoted_end(rest) };
         if multi && found.is_none() {
             self.multi_line_unclosed = true;
         }
@@ -263,14 +230,9 @@ impl Scanner<'_> {
         let close = format!("{mark}{}", "#".repeat(hashes));
         let body = body.get(mark.len()..).unwrap_or("");
         let found = if multi {
-            if self.raw_unclosed.contains(&hashes) {
-                None
-            } else {
-                body.find(&close)
-            }
+            if self.raw_unclosed.contains(&hashes) { None } else { body.find(&close) }
         } else {
-            body.get(..line_length(body))
-                .and_then(|line| line.find(&close))
+            body.get(..line_length(body)).and_then(|line| line.find(&close))
         };
         if multi && found.is_none() {
             self.raw_unclosed.insert(hashes);
@@ -282,13 +244,7 @@ impl Scanner<'_> {
     fn finish_string(&mut self, start: usize, found: Option<usize>) {
         let length = found.unwrap_or_else(|| line_length(self.rest()));
         let end = start + length;
-        self.push(
-            TokenKind::Text {
-                closed: found.is_some(),
-            },
-            start,
-            end,
-        );
+        self.push(TokenKind::Text { closed: found.is_some() }, start, end);
         self.at = end;
     }
 }
@@ -299,14 +255,7 @@ fn line_length(text: &str) -> usize {
 }
 
 fn newline_length(text: &str) -> usize {
-    if text.starts_with("\r\n") {
-        2
-    } else {
-        text.chars()
-            .next()
-            .filter(|c| is_newline(*c))
-            .map_or(0, char::len_utf8)
-    }
+    if text.starts_with("\r\n") { 2 } else { text.chars().next().filter(|c| is_newline(*c)).map_or(0, char::len_utf8) }
 }
 
 /// The number of `#` of a raw string that begins here.
@@ -323,10 +272,7 @@ fn quoted_end(text: &str) -> Option<usize> {
             '\\' => {
                 // An escaped line end, with the blanks around it, is part of the string.
                 let mut blank = false;
-                while chars
-                    .next_if(|(_, c)| is_blank(*c) || is_newline(*c))
-                    .is_some()
-                {
+                while chars.next_if(|(_, c)| is_blank(*c) || is_newline(*c)).is_some() {
                     blank = true;
                 }
                 if !blank {
@@ -346,10 +292,7 @@ fn multi_line_end(text: &str) -> Option<usize> {
     while index < bytes.len() {
         if bytes.get(index) == Some(&b'\\') {
             index += 2;
-        } else if text
-            .get(index..)
-            .is_some_and(|tail| tail.starts_with("\"\"\""))
-        {
+        } else if text.get(index..).is_some_and(|tail| tail.starts_with("\"\"\"")) {
             return Some(index + 3);
         } else {
             index += 1;

@@ -42,10 +42,7 @@ impl<T> Spanned<T> {
 
     /// The same span with another value.
     pub fn map<U>(self, f: impl FnOnce(T) -> U) -> Spanned<U> {
-        Spanned {
-            value: f(self.value),
-            span: self.span,
-        }
+        Spanned { value: f(self.value), span: self.span }
     }
 }
 
@@ -70,26 +67,16 @@ impl SourceFile {
                 line_starts.push(index + 1);
             }
         }
-        Self {
-            path,
-            text,
-            line_starts,
-        }
+        Self { path, text, line_starts }
     }
 
     /// Line and column of a byte offset, both from 1; columns count characters (code points).
     #[must_use]
     pub fn line_column(&self, offset: usize) -> (usize, usize) {
         let offset = self.clamp(offset);
-        let line = self
-            .line_starts
-            .partition_point(|start| *start <= offset)
-            .max(1);
+        let line = self.line_starts.partition_point(|start| *start <= offset).max(1);
         let start = self.line_starts.get(line - 1).copied().unwrap_or(0);
-        let column = self
-            .text
-            .get(start..offset)
-            .map_or(0, |text| text.chars().filter(|c| *c != '\u{feff}').count());
+        let column = self.text.get(start..offset).map_or(0, |text| text.chars().filter(|c| *c != '\u{feff}').count());
         (line, column + 1)
     }
 
@@ -133,23 +120,18 @@ impl Sources {
     /// The path of a file as it shall be shown.
     #[must_use]
     pub fn path(&self, id: FileId) -> &Path {
-        self.get(id)
-            .map_or_else(|| Path::new(""), |file| file.path.as_path())
+        self.get(id).map_or_else(|| Path::new(""), |file| file.path.as_path())
     }
 
     /// The text that a span covers.
     #[must_use]
     pub fn text(&self, span: Span) -> &str {
-        self.get(span.file)
-            .map_or("", |file| file.slice(span.start, span.end))
+        self.get(span.file).map_or("", |file| file.slice(span.start, span.end))
     }
 
     /// All files with their identities.
     pub fn iter(&self) -> impl Iterator<Item = (FileId, &SourceFile)> {
-        self.files
-            .iter()
-            .enumerate()
-            .map(|(i, f)| (FileId(u32::try_from(i).unwrap_or(u32::MAX)), f))
+        self.files.iter().enumerate().map(|(i, f)| (FileId(u32::try_from(i).unwrap_or(u32::MAX)), f))
     }
 }
 
@@ -168,9 +150,6 @@ mod tests {
         assert_eq!(at("d"), (3, 1));
         assert_eq!(file.line_column(file.text.len()), (4, 1));
         assert_eq!(file.line_column(10_000), (4, 1));
-        assert_eq!(
-            SourceFile::new("x".into(), String::new()).line_column(0),
-            (1, 1)
-        );
+        assert_eq!(SourceFile::new("x".into(), String::new()).line_column(0), (1, 1));
     }
 }

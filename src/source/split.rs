@@ -29,22 +29,13 @@ pub(super) struct Piece {
 
 /// Groups all tokens of a file.
 pub(super) fn split(text: &str, scanned: &Scanned, file: FileId) -> (Vec<Piece>, Vec<Complaint>) {
-    let mut splitter = Splitter {
-        text,
-        tokens: &scanned.tokens,
-        blocks: match_braces(&scanned.tokens),
-        file,
-        complaints: Vec::new(),
-    };
+    let mut splitter =
+        Splitter { text, tokens: &scanned.tokens, blocks: match_braces(&scanned.tokens), file, complaints: Vec::new() };
     for (start, end) in &scanned.open_comments {
         let span = Span::new(file, *start, (*start + 2).min(*end));
         splitter.complaints.push(
-            Complaint::at(
-                span,
-                "a comment that begins here is never closed",
-                "`/*` without its `*/`",
-            )
-            .help("close it with `*/`, or use `//` for the rest of one line"),
+            Complaint::at(span, "a comment that begins here is never closed", "`/*` without its `*/`")
+                .help("close it with `*/`, or use `//` for the rest of one line"),
         );
     }
     let pieces = splitter.block(0, scanned.tokens.len(), 0);
@@ -60,11 +51,7 @@ struct Block {
 
 fn match_braces(tokens: &[Token]) -> Vec<Option<Block>> {
     let (blocks, balanced) = pair(tokens, false);
-    if balanced {
-        blocks
-    } else {
-        pair(tokens, true).0
-    }
+    if balanced { blocks } else { pair(tokens, true).0 }
 }
 
 /// Pairs braces; with `by_indent` a block also ends where a line begins at or left of the line that opened it.
@@ -97,10 +84,7 @@ fn pair(tokens: &[Token], by_indent: bool) -> (Vec<Option<Block>>, bool) {
             TokenKind::Close => match open.pop() {
                 Some((opener, _)) => {
                     if let Some(slot) = blocks.get_mut(opener) {
-                        *slot = Some(Block {
-                            end: index,
-                            closed: true,
-                        });
+                        *slot = Some(Block { end: index, closed: true });
                     }
                 }
                 None => balanced = false,
@@ -138,10 +122,7 @@ impl Splitter<'_> {
 
     /// The end of the block that opens at a token, kept within `limit`, and the index after it.
     fn block_end(&self, index: usize, limit: usize) -> (usize, usize, bool) {
-        let block = self.blocks.get(index).copied().flatten().unwrap_or(Block {
-            end: limit,
-            closed: false,
-        });
+        let block = self.blocks.get(index).copied().flatten().unwrap_or(Block { end: limit, closed: false });
         let end = block.end.clamp(index + 1, limit.max(index + 1));
         let closed = block.closed && block.end < limit;
         (end, if closed { end + 1 } else { end }, closed)
@@ -206,12 +187,8 @@ impl Splitter<'_> {
 
     fn hides_nothing(&mut self, slashdash: Token) {
         self.complaints.push(
-            Complaint::at(
-                self.span(slashdash),
-                "`/-` has nothing to leave out",
-                "nothing follows it",
-            )
-            .help("`/-` leaves out the statement, value or block behind it; `//` begins a comment"),
+            Complaint::at(self.span(slashdash), "`/-` has nothing to leave out", "nothing follows it")
+                .help("`/-` leaves out the statement, value or block behind it; `//` begins a comment"),
         );
     }
 
@@ -254,8 +231,7 @@ impl Splitter<'_> {
     fn commented_out(&mut self, slashdash: usize, limit: usize, piece: &mut Piece) -> usize {
         let from = self.tokens.get(slashdash).map_or(0, |token| token.start);
         let mut next = slashdash + 1;
-        while next < limit && matches!(self.kind(next), Some(TokenKind::End | TokenKind::Slashdash))
-        {
+        while next < limit && matches!(self.kind(next), Some(TokenKind::End | TokenKind::Slashdash)) {
             if self.kind(next) == Some(TokenKind::Slashdash)
                 && let Some(token) = self.tokens.get(next).copied()
             {
@@ -270,18 +246,11 @@ impl Splitter<'_> {
         }
         if next < limit && self.kind(next) == Some(TokenKind::Open) {
             let (_, after, _) = self.block_end(next, limit);
-            let until = self
-                .tokens
-                .get(after.saturating_sub(1))
-                .map_or(from, |token| token.end);
+            let until = self.tokens.get(after.saturating_sub(1)).map_or(from, |token| token.end);
             piece.blanked.push((from, until));
             return after;
         }
-        let hides = next < limit
-            && matches!(
-                self.kind(next),
-                Some(TokenKind::Word | TokenKind::Text { .. })
-            );
+        let hides = next < limit && matches!(self.kind(next), Some(TokenKind::Word | TokenKind::Text { .. }));
         if !hides && let Some(token) = self.tokens.get(slashdash).copied() {
             piece.broken = true;
             self.hides_nothing(token);
@@ -294,9 +263,7 @@ impl Splitter<'_> {
             && let Some(token) = self.tokens.get(next).copied()
             && matches!(token.kind, TokenKind::Word | TokenKind::Text { .. })
             && previous.is_none_or(|previous| {
-                previous.end == token.start
-                    || self.text(previous).ends_with('=')
-                    || self.text(token).starts_with('=')
+                previous.end == token.start || self.text(previous).ends_with('=') || self.text(token).starts_with('=')
             })
         {
             until = token.end;
@@ -309,38 +276,20 @@ impl Splitter<'_> {
 
     /// `key /-= value` and `key = /-value` hide half of a property, and what is left would mean something else.
     fn within_property(&mut self, slashdash: usize, next: usize, limit: usize, piece: &mut Piece) {
-        let before = piece
-            .head
-            .last()
-            .is_some_and(|token| self.text(*token).ends_with('='));
-        let after = next < limit
-            && self
-                .tokens
-                .get(next)
-                .is_some_and(|token| self.text(*token).starts_with('='));
+        let before = piece.head.last().is_some_and(|token| self.text(*token).ends_with('='));
+        let after = next < limit && self.tokens.get(next).is_some_and(|token| self.text(*token).starts_with('='));
         if (before || after)
             && let Some(token) = self.tokens.get(slashdash).copied()
         {
             piece.broken = true;
             self.complaints.push(
-                Complaint::at(
-                    self.span(token),
-                    "`/-` stands in the middle of a property",
-                    "leaves out half of it",
-                )
-                .help("put `/-` before the property's name"),
+                Complaint::at(self.span(token), "`/-` stands in the middle of a property", "leaves out half of it")
+                    .help("put `/-` before the property's name"),
             );
         }
     }
 
-    fn body(
-        &mut self,
-        open: usize,
-        limit: usize,
-        depth: usize,
-        skip: bool,
-        piece: &mut Piece,
-    ) -> usize {
+    fn body(&mut self, open: usize, limit: usize, depth: usize, skip: bool, piece: &mut Piece) -> usize {
         let (end, next, closed) = self.block_end(open, limit);
         let brace = self.tokens.get(open).copied();
         if let Some(brace) = brace
@@ -372,15 +321,7 @@ impl Splitter<'_> {
             .tokens
             .get(next.saturating_sub(1))
             .filter(|token| token.kind == TokenKind::Close)
-            .map_or_else(
-                || {
-                    piece
-                        .children
-                        .last()
-                        .map_or(piece.head_end, |last| last.end)
-                },
-                |token| token.end,
-            )
+            .map_or_else(|| piece.children.last().map_or(piece.head_end, |last| last.end), |token| token.end)
             .max(piece.end);
         next
     }

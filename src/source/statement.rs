@@ -47,9 +47,7 @@ impl Statement {
     /// The property of a name.
     #[must_use]
     pub fn property(&self, name: &str) -> Option<&Property> {
-        self.properties
-            .iter()
-            .find(|property| property.name.value == name)
+        self.properties.iter().find(|property| property.name.value == name)
     }
 
     /// The argument at a position.

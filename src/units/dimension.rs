@@ -17,12 +17,7 @@ pub struct Dimension {
 
 impl Dimension {
     const fn of(volt: i8, ampere: i8, second: i8, metre: i8) -> Self {
-        Self {
-            volt,
-            ampere,
-            second,
-            metre,
-        }
+        Self { volt, ampere, second, metre }
     }
 
     /// A plain number.
@@ -93,16 +88,13 @@ impl Dimension {
     /// The dimension of the square root, where the exponents allow one.
     #[must_use]
     pub fn square_root(self) -> Option<Self> {
-        let Self {
-            volt,
-            ampere,
-            second,
-            metre,
-        } = self;
-        [volt, ampere, second, metre]
-            .iter()
-            .all(|e| e % 2 == 0)
-            .then_some(Self::of(volt / 2, ampere / 2, second / 2, metre / 2))
+        let Self { volt, ampere, second, metre } = self;
+        [volt, ampere, second, metre].iter().all(|e| e % 2 == 0).then_some(Self::of(
+            volt / 2,
+            ampere / 2,
+            second / 2,
+            metre / 2,
+        ))
     }
 }
 
@@ -136,22 +128,13 @@ impl fmt::Display for Dimension {
             return f.write_str(noun);
         }
         let mut first = true;
-        for (symbol, exponent) in [
-            ("V", self.volt),
-            ("A", self.ampere),
-            ("s", self.second),
-            ("m", self.metre),
-        ] {
+        for (symbol, exponent) in [("V", self.volt), ("A", self.ampere), ("s", self.second), ("m", self.metre)] {
             if exponent != 0 {
                 if !first {
                     f.write_str("·")?;
                 }
                 first = false;
-                if exponent == 1 {
-                    f.write_str(symbol)?
-                } else {
-                    write!(f, "{symbol}^{exponent}")?
-                }
+                if exponent == 1 { f.write_str(symbol)? } else { write!(f, "{symbol}^{exponent}")? }
             }
         }
         Ok(())
@@ -164,24 +147,15 @@ mod tests {
 
     #[test]
     fn ohms_law_and_power_close() {
-        assert_eq!(
-            Dimension::VOLTAGE / Dimension::CURRENT,
-            Dimension::RESISTANCE
-        );
+        assert_eq!(Dimension::VOLTAGE / Dimension::CURRENT, Dimension::RESISTANCE);
         assert_eq!(Dimension::VOLTAGE * Dimension::CURRENT, Dimension::POWER);
-        assert_eq!(
-            Dimension::RESISTANCE * Dimension::CAPACITANCE,
-            Dimension::TIME
-        );
+        assert_eq!(Dimension::RESISTANCE * Dimension::CAPACITANCE, Dimension::TIME);
         assert_eq!(Dimension::POWER * Dimension::TIME, Dimension::ENERGY);
     }
 
     #[test]
     fn the_root_of_power_times_resistance_is_a_voltage() {
-        assert_eq!(
-            (Dimension::POWER * Dimension::RESISTANCE).square_root(),
-            Some(Dimension::VOLTAGE)
-        );
+        assert_eq!((Dimension::POWER * Dimension::RESISTANCE).square_root(), Some(Dimension::VOLTAGE));
         assert_eq!(Dimension::VOLTAGE.square_root(), None);
     }
 

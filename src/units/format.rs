@@ -4,17 +4,8 @@
 
 use super::Dimension;
 
-const PREFIXES: [(f64, &str); 9] = [
-    (1e9, "G"),
-    (1e6, "M"),
-    (1e3, "k"),
-    (1.0, ""),
-    (1e-3, "m"),
-    (1e-6, "µ"),
-    (1e-9, "n"),
-    (1e-12, "p"),
-    (1e-15, "f"),
-];
+const PREFIXES: [(f64, &str); 9] =
+    [(1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"), (1e-15, "f")];
 
 /// Shows a value of a dimension, in base SI units, as a builder reads it: `47 kΩ`, `1.2 mA`, `389.2 V`.
 ///
@@ -46,11 +37,7 @@ pub fn prefixed(value: f64, unit: &str) -> String {
         return format!("{value} {unit}");
     }
     // Seconds and farads read badly with prefixes above one; a builder says 3200 s, never 3.2 ks.
-    let largest = if matches!(unit, "s" | "F" | "V" | "A" | "W" | "J" | "m") {
-        1.0
-    } else {
-        1e9
-    };
+    let largest = if matches!(unit, "s" | "F" | "V" | "A" | "W" | "J" | "m") { 1.0 } else { 1e9 };
     let magnitude = value.abs();
     if magnitude < 1e-15 {
         return format!("0 {unit}");
@@ -66,22 +53,14 @@ pub fn prefixed(value: f64, unit: &str) -> String {
 
 fn significant(value: f64, digits: i32) -> String {
     if value == 0.0 || !value.is_finite() {
-        return if value == 0.0 {
-            "0".to_owned()
-        } else {
-            value.to_string()
-        };
+        return if value == 0.0 { "0".to_owned() } else { value.to_string() };
     }
     let exponent = value.abs().log10().floor() as i32;
     let decimals = (digits - 1 - exponent).clamp(0, 12) as usize;
     let text = format!("{value:.decimals$}");
     if text.contains('.') {
         let trimmed = text.trim_end_matches('0').trim_end_matches('.');
-        if trimmed == "-0" {
-            "0".to_owned()
-        } else {
-            trimmed.to_owned()
-        }
+        if trimmed == "-0" { "0".to_owned() } else { trimmed.to_owned() }
     } else {
         text
     }

@@ -12,7 +12,6 @@ pub use dimension::Dimension;
 pub use format::{format_quantity, format_ratio, prefixed};
 pub use preferred::{Series, is_preferred, nearest_preferred, next_shelf_value};
 pub use quantity::{
-    Amperes, Farads, Henries, Hertz, Joules, Metres, Ohms, Quantity, Ratio, Seconds, Siemens,
-    Volts, Watts,
+    Amperes, Farads, Henries, Hertz, Joules, Metres, Ohms, Quantity, Ratio, Seconds, Siemens, Volts, Watts,
 };
 pub use value::{ValueError, parse_value};

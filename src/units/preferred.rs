@@ -19,8 +19,8 @@ pub enum Series {
 
 // E24 is stored, not computed: eight of its values differ from the rounded geometric series (IEC 60063).
 const E24: [f64; 24] = [
-    1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0, 3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6,
-    6.2, 6.8, 7.5, 8.2, 9.1,
+    1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0, 3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6, 6.2, 6.8, 7.5, 8.2,
+    9.1,
 ];
 
 impl Series {
@@ -55,11 +55,7 @@ fn computed(count: u32) -> Vec<f64> {
     (0..count)
         .map(|k| {
             let rounded = (100.0 * 10f64.powf(f64::from(k) / f64::from(count))).round() / 100.0;
-            if (rounded - 9.19).abs() < 1e-9 {
-                9.2
-            } else {
-                rounded
-            }
+            if (rounded - 9.19).abs() < 1e-9 { 9.2 } else { rounded }
         })
         .collect()
 }
@@ -72,10 +68,7 @@ pub fn nearest_preferred(value: f64, series: Series) -> f64 {
     }
     let decade = 10f64.powi(value.log10().floor() as i32);
     let mantissas = series.mantissas();
-    let candidates = mantissas
-        .iter()
-        .copied()
-        .chain([10.0, mantissas.last().copied().unwrap_or(1.0) / 10.0]);
+    let candidates = mantissas.iter().copied().chain([10.0, mantissas.last().copied().unwrap_or(1.0) / 10.0]);
     let mut best = value;
     let mut distance = f64::INFINITY;
     for mantissa in candidates {
@@ -98,10 +91,7 @@ pub fn is_preferred(value: f64, series: Series) -> bool {
 /// The least value of an ascending shelf that is at or above what is needed.
 #[must_use]
 pub fn next_shelf_value(shelf: &[f64], needed: f64) -> Option<f64> {
-    shelf
-        .iter()
-        .copied()
-        .find(|rating| *rating >= needed * (1.0 - 1e-9))
+    shelf.iter().copied().find(|rating| *rating >= needed * (1.0 - 1e-9))
 }
 
 #[cfg(test)]

@@ -45,10 +45,7 @@ pub fn parse_value(text: &str, wanted: Dimension) -> Result<f64, ValueError> {
     if trimmed.is_empty() {
         return Err(ValueError::Empty);
     }
-    let normal: String = trimmed
-        .replace(',', ".")
-        .replace(['μ', 'u'], "µ")
-        .replace('−', "-");
+    let normal: String = trimmed.replace(',', ".").replace(['μ', 'u'], "µ").replace('−', "-");
     let (number, tail) = split_number(&normal);
     if number.is_empty() && tail.is_empty() {
         return Err(ValueError::NotANumber(trimmed.to_owned()));
@@ -56,17 +53,11 @@ pub fn parse_value(text: &str, wanted: Dimension) -> Result<f64, ValueError> {
     let value = match letter_code(number, tail, wanted) {
         Some(value) => value,
         None => {
-            let parsed: f64 = number
-                .parse()
-                .map_err(|_| ValueError::NotANumber(trimmed.to_owned()))?;
+            let parsed: f64 = number.parse().map_err(|_| ValueError::NotANumber(trimmed.to_owned()))?;
             parsed * scale(trimmed, tail.trim(), wanted)?
         }
     };
-    if value.is_finite() {
-        Ok(value)
-    } else {
-        Err(ValueError::NotFinite(trimmed.to_owned()))
-    }
+    if value.is_finite() { Ok(value) } else { Err(ValueError::NotFinite(trimmed.to_owned())) }
 }
 
 fn split_number(text: &str) -> (&str, &str) {
@@ -76,12 +67,9 @@ fn split_number(text: &str) -> (&str, &str) {
         let exponent = matches!(bytes[end], b'e' | b'E')
             && end > 0
             && bytes.get(end + 1).is_some_and(|b| {
-                b.is_ascii_digit()
-                    || (matches!(b, b'+' | b'-')
-                        && bytes.get(end + 2).is_some_and(u8::is_ascii_digit))
+                b.is_ascii_digit() || (matches!(b, b'+' | b'-') && bytes.get(end + 2).is_some_and(u8::is_ascii_digit))
             });
-        let sign = matches!(bytes[end], b'+' | b'-')
-            && (end == 0 || matches!(bytes[end - 1], b'e' | b'E'));
+        let sign = matches!(bytes[end], b'+' | b'-') && (end == 0 || matches!(bytes[end - 1], b'e' | b'E'));
         if bytes[end].is_ascii_digit() || bytes[end] == b'.' || exponent || sign {
             end += 1;
         } else {
@@ -95,9 +83,7 @@ fn split_number(text: &str) -> (&str, &str) {
 fn letter_code(number: &str, tail: &str, wanted: Dimension) -> Option<f64> {
     let letter = tail.chars().next()?;
     let rest = &tail[letter.len_utf8()..];
-    let digits_end = rest
-        .find(|c: char| !c.is_ascii_digit())
-        .unwrap_or(rest.len());
+    let digits_end = rest.find(|c: char| !c.is_ascii_digit()).unwrap_or(rest.len());
     let (digits, unit) = rest.split_at(digits_end);
     if digits.is_empty() || number.contains('.') || number.contains(['e', 'E']) {
         return None;
@@ -115,15 +101,8 @@ fn letter_code(number: &str, tail: &str, wanted: Dimension) -> Option<f64> {
     if !unit.is_empty() && dimension_of(unit) != Some(wanted) {
         return None;
     }
-    let whole = if number.is_empty() || number == "-" || number == "+" {
-        format!("{number}0")
-    } else {
-        number.into()
-    };
-    format!("{whole}.{digits}")
-        .parse::<f64>()
-        .ok()
-        .map(|v| v * factor)
+    let whole = if number.is_empty() || number == "-" || number == "+" { format!("{number}0") } else { number.into() };
+    format!("{whole}.{digits}").parse::<f64>().ok().map(|v| v * factor)
 }
 
 fn prefix(letter: char) -> Option<f64> {
@@ -160,17 +139,10 @@ fn scale(text: &str, tail: &str, wanted: Dimension) -> Result<f64, ValueError> {
     if tail.is_empty() {
         return Ok(1.0);
     }
-    let wrong = |unit: &str| ValueError::WrongUnit {
-        text: text.to_owned(),
-        unit: unit.to_owned(),
-        wanted: wanted.to_string(),
-    };
+    let wrong =
+        |unit: &str| ValueError::WrongUnit { text: text.to_owned(), unit: unit.to_owned(), wanted: wanted.to_string() };
     if tail == "%" {
-        return if wanted == Dimension::NONE {
-            Ok(0.01)
-        } else {
-            Err(wrong("per cent"))
-        };
+        return if wanted == Dimension::NONE { Ok(0.01) } else { Err(wrong("per cent")) };
     }
     if tail == "mm" && wanted == Dimension::LENGTH {
         return Ok(1e-3);
@@ -183,26 +155,15 @@ fn scale(text: &str, tail: &str, wanted: Dimension) -> Result<f64, ValueError> {
     if let Some(factor) = letters.next().and_then(prefix) {
         let unit = letters.as_str().trim();
         if unit.is_empty() {
-            return if wanted == Dimension::NONE {
-                Err(wrong(tail))
-            } else {
-                Ok(factor)
-            };
+            return if wanted == Dimension::NONE { Err(wrong(tail)) } else { Ok(factor) };
         }
         if let Some(found) = dimension_of(unit) {
-            return if found == wanted {
-                Ok(factor)
-            } else {
-                Err(wrong(tail))
-            };
+            return if found == wanted { Ok(factor) } else { Err(wrong(tail)) };
         }
     }
     match dimension_of(tail) {
         Some(_) => Err(wrong(tail)),
-        None => Err(ValueError::UnknownUnit {
-            text: text.to_owned(),
-            tail: tail.to_owned(),
-        }),
+        None => Err(ValueError::UnknownUnit { text: text.to_owned(), tail: tail.to_owned() }),
     }
 }
 
@@ -212,32 +173,19 @@ mod tests {
 
     fn near(text: &str, wanted: Dimension, expected: f64) {
         let value = parse_value(text, wanted).unwrap_or_else(|e| panic!("{text}: {e}"));
-        assert!(
-            (value - expected).abs() <= expected.abs() * 1e-12,
-            "{text}: {value}"
-        );
+        assert!((value - expected).abs() <= expected.abs() * 1e-12, "{text}: {value}");
     }
 
     #[test]
     fn iec_60062_letter_codes() {
         // The examples of IEC 60062 as commonly cited.
-        for (text, ohms) in [
-            ("R47", 0.47),
-            ("4R7", 4.7),
-            ("470R", 470.0),
-            ("4K7", 4700.0),
-            ("47K3", 47_300.0),
-            ("4M7", 4.7e6),
-        ] {
+        for (text, ohms) in
+            [("R47", 0.47), ("4R7", 4.7), ("470R", 470.0), ("4K7", 4700.0), ("47K3", 47_300.0), ("4M7", 4.7e6)]
+        {
             near(text, Dimension::RESISTANCE, ohms);
         }
-        for (text, farads) in [
-            ("4n7", 4.7e-9),
-            ("100n", 100e-9),
-            ("p33", 0.33e-12),
-            ("2µ2", 2.2e-6),
-            ("4u7F", 4.7e-6),
-        ] {
+        for (text, farads) in [("4n7", 4.7e-9), ("100n", 100e-9), ("p33", 0.33e-12), ("2µ2", 2.2e-6), ("4u7F", 4.7e-6)]
+        {
             near(text, Dimension::CAPACITANCE, farads);
         }
     }
@@ -265,29 +213,11 @@ mod tests {
 
     #[test]
     fn what_is_wrong_is_named() {
-        assert!(matches!(
-            parse_value("10V", Dimension::RESISTANCE),
-            Err(ValueError::WrongUnit { .. })
-        ));
-        assert!(matches!(
-            parse_value("10x", Dimension::RESISTANCE),
-            Err(ValueError::UnknownUnit { .. })
-        ));
-        assert!(matches!(
-            parse_value("ten", Dimension::RESISTANCE),
-            Err(ValueError::NotANumber(_))
-        ));
-        assert!(matches!(
-            parse_value("", Dimension::RESISTANCE),
-            Err(ValueError::Empty)
-        ));
-        assert!(matches!(
-            parse_value("1e400", Dimension::RESISTANCE),
-            Err(ValueError::NotFinite(_))
-        ));
-        assert!(matches!(
-            parse_value("5%", Dimension::VOLTAGE),
-            Err(ValueError::WrongUnit { .. })
-        ));
+        assert!(matches!(parse_value("10V", Dimension::RESISTANCE), Err(ValueError::WrongUnit { .. })));
+        assert!(matches!(parse_value("10x", Dimension::RESISTANCE), Err(ValueError::UnknownUnit { .. })));
+        assert!(matches!(parse_value("ten", Dimension::RESISTANCE), Err(ValueError::NotANumber(_))));
+        assert!(matches!(parse_value("", Dimension::RESISTANCE), Err(ValueError::Empty)));
+        assert!(matches!(parse_value("1e400", Dimension::RESISTANCE), Err(ValueError::NotFinite(_))));
+        assert!(matches!(parse_value("5%", Dimension::VOLTAGE), Err(ValueError::WrongUnit { .. })));
     }
 }

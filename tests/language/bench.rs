@@ -5,8 +5,8 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use coldcheck::catalogue::{
-    Devices, DiodeEntry, DiodeModel, HeaterConnection, Heating, LedEntry, PentodeModel, Pin,
-    Section, SectionKind, SectionLimits, TriodeModel, TubeEntry, TubeModel, VacuumDiodeModel,
+    Devices, DiodeEntry, DiodeModel, HeaterConnection, Heating, LedEntry, PentodeModel, Pin, Section, SectionKind,
+    SectionLimits, TriodeModel, TubeEntry, TubeModel, VacuumDiodeModel,
 };
 use coldcheck::design::{Design, DesignReading, ProjectFiles, read_design};
 use coldcheck::source::{Complaint, Severity, Sources};
@@ -31,14 +31,7 @@ fn section(suffix: &str, kind: SectionKind) -> Section {
             rgi: None,
         }),
         SectionKind::Rectifier { .. } => TubeModel::VacuumDiode(VacuumDiodeModel { k: 1e-3 }),
-        _ => TubeModel::Triode(TriodeModel {
-            mu: 20.0,
-            x: 1.3,
-            kg1: 1000.0,
-            kp: 80.0,
-            kvb: 300.0,
-            rgi: None,
-        }),
+        _ => TubeModel::Triode(TriodeModel { mu: 20.0, x: 1.3, kg1: 1000.0, kp: 80.0, kvb: 300.0, rgi: None }),
     };
     Section {
         suffix: suffix.to_owned(),
@@ -52,13 +45,7 @@ fn section(suffix: &str, kind: SectionKind) -> Section {
     }
 }
 
-fn tube(
-    name: &str,
-    aliases: &[&str],
-    heating: Heating,
-    pins: &[&str],
-    sections: Vec<Section>,
-) -> TubeEntry {
+fn tube(name: &str, aliases: &[&str], heating: Heating, pins: &[&str], sections: Vec<Section>) -> TubeEntry {
     TubeEntry {
         name: name.to_owned(),
         aliases: aliases.iter().map(|&alias| alias.to_owned()).collect(),
@@ -66,16 +53,10 @@ fn tube(
         pins: pins
             .iter()
             .enumerate()
-            .map(|(index, terminal)| Pin {
-                number: (index + 1).to_string(),
-                terminal: (*terminal).to_owned(),
-            })
+            .map(|(index, terminal)| Pin { number: (index + 1).to_string(), terminal: (*terminal).to_owned() })
             .collect(),
         heating,
-        heaters: vec![HeaterConnection {
-            voltage: Volts(6.3),
-            current: Amperes(0.3),
-        }],
+        heaters: vec![HeaterConnection { voltage: Volts(6.3), current: Amperes(0.3) }],
         sections,
         total_plate_dissipation: None,
         sources: Vec::new(),
@@ -84,12 +65,7 @@ fn tube(
 
 impl Drawer {
     pub fn new() -> Self {
-        let double = || {
-            vec![
-                section("a", SectionKind::Triode),
-                section("b", SectionKind::Triode),
-            ]
-        };
+        let double = || vec![section("a", SectionKind::Triode), section("b", SectionKind::Triode)];
         // Basing of the double triodes: EIA 9A.
         let pins = [
             "a.plate",
@@ -102,19 +78,8 @@ impl Drawer {
             "b.cathode",
             "heater.tap",
         ];
-        let model = DiodeModel {
-            is: 7e-9,
-            n: 1.8,
-            rs: 0.034,
-            breakdown: None,
-        };
-        let mut regulator = tube(
-            "0A2",
-            &["150C4"],
-            Heating::Indirect,
-            &[],
-            vec![section("", SectionKind::Regulator)],
-        );
+        let model = DiodeModel { is: 7e-9, n: 1.8, rs: 0.034, breakdown: None };
+        let mut regulator = tube("0A2", &["150C4"], Heating::Indirect, &[], vec![section("", SectionKind::Regulator)]);
         regulator.heaters.clear();
         Self {
             tubes: vec![
@@ -122,35 +87,13 @@ impl Drawer {
                 tube("12AU7", &["ECC82"], Heating::Indirect, &pins, double()),
                 tube("12AX7", &["ECC83"], Heating::Indirect, &pins, double()),
                 tube("12BH7A", &[], Heating::Indirect, &pins, double()),
-                tube(
-                    "EZ80",
-                    &["6V4"],
-                    Heating::Indirect,
-                    &[],
-                    vec![section("", SectionKind::Rectifier { plates: 2 })],
-                ),
-                tube(
-                    "5Y3GT",
-                    &["5Y3"],
-                    Heating::Direct,
-                    &[],
-                    vec![section("", SectionKind::Rectifier { plates: 2 })],
-                ),
+                tube("EZ80", &["6V4"], Heating::Indirect, &[], vec![section("", SectionKind::Rectifier { plates: 2 })]),
+                tube("5Y3GT", &["5Y3"], Heating::Direct, &[], vec![section("", SectionKind::Rectifier { plates: 2 })]),
                 tube(
                     "EF86",
                     &["6267"],
                     Heating::Indirect,
-                    &[
-                        "screen",
-                        "none",
-                        "cathode",
-                        "heater.from",
-                        "heater.to",
-                        "plate",
-                        "none",
-                        "suppressor",
-                        "grid",
-                    ],
+                    &["screen", "none", "cathode", "heater.from", "heater.to", "plate", "none", "suppressor", "grid"],
                     vec![section("", SectionKind::Pentode)],
                 ),
                 tube(
@@ -168,10 +111,7 @@ impl Drawer {
                         "t.cathode",
                         "t.plate",
                     ],
-                    vec![
-                        section("t", SectionKind::Triode),
-                        section("p", SectionKind::Pentode),
-                    ],
+                    vec![section("t", SectionKind::Triode), section("p", SectionKind::Pentode)],
                 ),
             ],
             diodes: vec![DiodeEntry {
@@ -196,15 +136,11 @@ impl Drawer {
 
 impl Devices for Drawer {
     fn tube(&self, name: &str) -> Option<&TubeEntry> {
-        self.tubes
-            .iter()
-            .find(|tube| tube.name == name || tube.aliases.iter().any(|alias| alias == name))
+        self.tubes.iter().find(|tube| tube.name == name || tube.aliases.iter().any(|alias| alias == name))
     }
 
     fn diode(&self, name: &str) -> Option<&DiodeEntry> {
-        self.diodes
-            .iter()
-            .find(|diode| diode.name == name || diode.aliases.iter().any(|alias| alias == name))
+        self.diodes.iter().find(|diode| diode.name == name || diode.aliases.iter().any(|alias| alias == name))
     }
 
     fn led(&self, colour: &str) -> Option<&LedEntry> {
@@ -212,12 +148,7 @@ impl Devices for Drawer {
     }
 
     fn zener_model(&self, voltage: Volts) -> DiodeModel {
-        DiodeModel {
-            is: 1e-9,
-            n: 1.5,
-            rs: 5.0,
-            breakdown: Some(voltage.0),
-        }
+        DiodeModel { is: 1e-9, n: 1.5, rs: 5.0, breakdown: Some(voltage.0) }
     }
 
     fn tube_names(&self) -> Vec<&str> {
@@ -252,10 +183,7 @@ impl Folder {
     pub fn with(root: &str, files: &[(&str, &str)]) -> Self {
         Self {
             root: root.into(),
-            files: files
-                .iter()
-                .map(|(path, text)| (PathBuf::from(path), (*text).to_owned()))
-                .collect(),
+            files: files.iter().map(|(path, text)| (PathBuf::from(path), (*text).to_owned())).collect(),
         }
     }
 }
@@ -266,10 +194,7 @@ impl ProjectFiles for Folder {
     }
 
     fn read(&self, path: &Path) -> Result<String, String> {
-        self.files
-            .get(path)
-            .cloned()
-            .ok_or_else(|| "there is no such file".to_owned())
+        self.files.get(path).cloned().ok_or_else(|| "there is no such file".to_owned())
     }
 }
 
@@ -296,9 +221,7 @@ pub fn sound(text: &str) -> (Sources, Design) {
 /// Complaints as plain lines: place, message, label, further places, help.
 pub fn told(sources: &Sources, complaints: &[Complaint]) -> String {
     let place = |span: coldcheck::source::Span| {
-        let (line, column) = sources
-            .get(span.file)
-            .map_or((0, 0), |file| file.line_column(span.start));
+        let (line, column) = sources.get(span.file).map_or((0, 0), |file| file.line_column(span.start));
         let path = sources.path(span.file).display().to_string();
         format!("{path}:{line}:{column} `{}`", sources.text(span))
     };

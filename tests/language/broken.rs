@@ -7,10 +7,7 @@ use crate::bench::{Folder, read_among, told};
 #[test]
 fn what_is_wrong_is_said_where_it_is_and_how_to_mend_it() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/language/broken");
-    let mut files: Vec<_> = std::fs::read_dir(folder)
-        .unwrap()
-        .map(|entry| entry.unwrap().path())
-        .collect();
+    let mut files: Vec<_> = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
     files.sort();
     assert!(files.len() >= 30);
     for file in files {

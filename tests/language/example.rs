@@ -14,19 +14,9 @@ fn the_complete_example_reads_without_a_complaint() {
     let design = reading.design.unwrap();
     assert_eq!(design.title.value, "Reading-room line stage");
     assert_eq!(design.revision.as_deref(), Some("B"));
-    assert_eq!(
-        design.author.as_deref(),
-        Some("Alder Street listening club")
-    );
+    assert_eq!(design.author.as_deref(), Some("Alder Street listening club"));
     let mains = design.mains.as_ref().unwrap();
-    assert_eq!(
-        (
-            mains.voltage.value.0,
-            mains.frequency.value.0,
-            mains.tolerance.0
-        ),
-        (230.0, 50.0, 0.1)
-    );
+    assert_eq!((mains.voltage.value.0, mains.frequency.value.0, mains.tolerance.0), (230.0, 50.0, 0.1));
     // Fourteen parts at the top level and two copies of eight.
     assert_eq!(design.parts.len(), 14 + 2 * 8);
 }
@@ -46,11 +36,7 @@ fn a_centre_tapped_winding_has_two_halves() {
 
 fn joined(design: &coldcheck::design::Design, part: &str, terminal: &str) -> String {
     let part = design.part(design.find(part).unwrap());
-    let join = part
-        .connections
-        .iter()
-        .find(|join| join.terminal == terminal)
-        .unwrap();
+    let join = part.connections.iter().find(|join| join.terminal == terminal).unwrap();
     match &join.to.value {
         Reference::Net(net) => net.clone(),
         Reference::Terminal(terminal) => design.terminal_label(terminal),
@@ -86,10 +72,7 @@ fn every_part_knows_where_its_name_was_written() {
         }
         for join in &part.connections {
             let text = sources.text(join.to.span);
-            assert!(
-                !text.is_empty() && !text.contains([' ', '"', '=']),
-                "{text}"
-            );
+            assert!(!text.is_empty() && !text.contains([' ', '"', '=']), "{text}");
         }
     }
 }

@@ -4,18 +4,14 @@ use coldcheck::source::FileId;
 
 use crate::bench::{Folder, read_among, told};
 
-const MAIN: &str =
-    "design \"Phono\"\ninclude \"../shared/supply.kdl\"\nresistor R1 \"1k\" from=bplus to=a\n";
+const MAIN: &str = "design \"Phono\"\ninclude \"../shared/supply.kdl\"\nresistor R1 \"1k\" from=bplus to=a\n";
 const SUPPLY: &str = "bench-supply B1 \"250V\" plus=bplus minus=ground\n";
 
 #[test]
 fn an_included_file_is_relative_to_the_one_that_names_it() {
     let folder = Folder::with(
         "club",
-        &[
-            ("club/shared/supply.kdl", "include \"parts/bench.kdl\"\n"),
-            ("club/shared/parts/bench.kdl", SUPPLY),
-        ],
+        &[("club/shared/supply.kdl", "include \"parts/bench.kdl\"\n"), ("club/shared/parts/bench.kdl", SUPPLY)],
     );
     let (sources, reading) = read_among("club/phono/phono.kdl", MAIN, &folder);
     assert_eq!(told(&sources, &reading.complaints), "");
@@ -29,10 +25,7 @@ fn an_included_file_is_relative_to_the_one_that_names_it() {
 
 #[test]
 fn a_complaint_in_an_included_file_is_told_in_that_file() {
-    let folder = Folder::with(
-        "",
-        &[("shared/supply.kdl", "bench-supply B1 250V plus=bplus\n")],
-    );
+    let folder = Folder::with("", &[("shared/supply.kdl", "bench-supply B1 250V plus=bplus\n")]);
     let (sources, reading) = read_among("phono/phono.kdl", MAIN, &folder);
     insta::assert_snapshot!(told(&sources, &reading.complaints), @r#"
     shared/supply.kdl:1:17 `250V`
@@ -74,13 +67,7 @@ fn a_project_without_a_folder_name_has_an_outside_too() {
 fn a_circle_of_includes_is_refused_with_its_way() {
     let folder = Folder::with(
         "",
-        &[
-            ("a.kdl", "include \"b.kdl\"\n"),
-            (
-                "b.kdl",
-                "include \"./sub/../a.kdl\"\nresistor R1 \"1k\" from=x to=y\n",
-            ),
-        ],
+        &[("a.kdl", "include \"b.kdl\"\n"), ("b.kdl", "include \"./sub/../a.kdl\"\nresistor R1 \"1k\" from=x to=y\n")],
     );
     let text = "design \"x\"\ninclude \"a.kdl\"\ninclude \"main.kdl\"\n";
     let (sources, reading) = read_among("main.kdl", text, &folder);
@@ -107,13 +94,7 @@ fn a_file_is_included_once() {
 
 #[test]
 fn a_stage_may_be_kept_in_a_file() {
-    let folder = Folder::with(
-        "",
-        &[(
-            "inner.kdl",
-            "port in out\nresistor R1 \"1k\" from=in to=out\n",
-        )],
-    );
+    let folder = Folder::with("", &[("inner.kdl", "port in out\nresistor R1 \"1k\" from=in to=out\n")]);
     let text = "design \"x\"\nstage s { include \"inner.kdl\"; }\nfit s left in=a out=b\n";
     let (sources, reading) = read_among("main.kdl", text, &folder);
     assert_eq!(told(&sources, &reading.complaints), "");
@@ -128,8 +109,7 @@ fn a_stage_may_be_kept_in_a_file() {
 #[test]
 fn an_included_design_is_a_second_design() {
     let folder = Folder::with("", &[("other.kdl", "design \"Other\"\n")]);
-    let (sources, reading) =
-        read_among("main.kdl", "design \"x\"\ninclude \"other.kdl\"\n", &folder);
+    let (sources, reading) = read_among("main.kdl", "design \"x\"\ninclude \"other.kdl\"\n", &folder);
     insta::assert_snapshot!(told(&sources, &reading.complaints), @r#"
     other.kdl:1:1 `design`
       one file describes one design

@@ -13,17 +13,11 @@ fn survives(text: &str) {
     let (sources, reading) = read(text);
     for complaint in &reading.complaints {
         assert!(!complaint.message.is_empty());
-        let spans = complaint
-            .span
-            .into_iter()
-            .chain(complaint.others.iter().map(|(span, _)| *span));
+        let spans = complaint.span.into_iter().chain(complaint.others.iter().map(|(span, _)| *span));
         for span in spans {
             assert!(span.start <= span.end, "{complaint:?}");
             let file = sources.get(span.file).expect("a file of this run");
-            assert!(
-                file.text.get(span.start..span.end).is_some(),
-                "{complaint:?}"
-            );
+            assert!(file.text.get(span.start..span.end).is_some(), "{complaint:?}");
         }
     }
     if let Some(design) = &reading.design {
@@ -31,9 +25,7 @@ fn survives(text: &str) {
             assert!(!sources.text(part.name_span).is_empty());
         }
     }
-    assert!(
-        reading.design.is_some() || reading.fragment.is_some() || !reading.complaints.is_empty()
-    );
+    assert!(reading.design.is_some() || reading.fragment.is_some() || !reading.complaints.is_empty());
 }
 
 #[test]
@@ -89,19 +81,13 @@ fn ten_thousand_blocks_deep_is_one_complaint() {
 }
 
 fn survives_indented() {
-    let stairs: String = (0..1_000)
-        .map(|depth| format!("{}a {{\n", " ".repeat(depth)))
-        .collect();
+    let stairs: String = (0..1_000).map(|depth| format!("{}a {{\n", " ".repeat(depth))).collect();
     survives(&stairs);
 }
 
 #[test]
 fn nested_blocks_that_are_commented_out_cost_nothing() {
-    let nested = format!(
-        "design \"x\"\n{}{}\nresistor R1 \"1k\" from=a to=b\n",
-        "a /-{ ".repeat(40),
-        "}".repeat(40)
-    );
+    let nested = format!("design \"x\"\n{}{}\nresistor R1 \"1k\" from=a to=b\n", "a /-{ ".repeat(40), "}".repeat(40));
     let (_, reading) = read(&nested);
     assert_eq!(reading.design.unwrap().parts.len(), 1);
     survives(&"/-{".repeat(40));
@@ -168,8 +154,7 @@ fn marks_without_end_are_answered() {
 
 #[test]
 fn stages_that_multiply_stop_at_a_limit() {
-    let mut text =
-        String::from("design \"x\"\nstage s0 { port p; resistor R \"1k\" from=p to=ground; }\n");
+    let mut text = String::from("design \"x\"\nstage s0 { port p; resistor R \"1k\" from=p to=ground; }\n");
     for level in 1..=15 {
         text += &format!("stage s{level} {{ port p\n");
         for copy in 0..8 {
@@ -185,8 +170,7 @@ fn stages_that_multiply_stop_at_a_limit() {
 
 #[test]
 fn a_long_chain_of_ports_is_answered() {
-    let mut text =
-        String::from("design \"x\"\nstage s { port p q; resistor R \"1k\" from=p to=q; }\n");
+    let mut text = String::from("design \"x\"\nstage s { port p q; resistor R \"1k\" from=p to=q; }\n");
     for index in 0..3_000 {
         text += &format!("fit s c{index} p=c{}.p q=ground\n", index + 1);
     }

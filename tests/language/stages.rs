@@ -6,11 +6,7 @@ use crate::bench::{read, sound, told};
 
 fn joined(design: &Design, part: &str, terminal: &str) -> String {
     let part = design.part(design.find(part).expect(part));
-    let join = part
-        .connections
-        .iter()
-        .find(|join| join.terminal == terminal)
-        .expect(terminal);
+    let join = part.connections.iter().find(|join| join.terminal == terminal).expect(terminal);
     shown(design, &join.to.value)
 }
 
@@ -68,16 +64,8 @@ fn a_port_may_be_a_whole_part_or_a_section() {
         }
         fit s left tube=V1b rectifier=V2 pot=P1 iron=T1",
     );
-    let ends: Vec<Vec<String>> = design
-        .wires
-        .iter()
-        .map(|wire| {
-            wire.ends
-                .iter()
-                .map(|end| shown(&design, &end.value))
-                .collect()
-        })
-        .collect();
+    let ends: Vec<Vec<String>> =
+        design.wires.iter().map(|wire| wire.ends.iter().map(|end| shown(&design, &end.value)).collect()).collect();
     assert_eq!(
         ends,
         [
@@ -119,45 +107,18 @@ fn copies_nest_and_pass_their_ports_on() {
     assert_eq!(joined(&design, "left.first.R1", "to"), "V1a.plate");
     assert_eq!(joined(&design, "right.second.R1", "to"), "V1b.plate");
     assert_eq!(joined(&design, "left.second.R1", "from"), "net left.link");
-    assert_eq!(
-        joined(&design, "right.first.R1", "from"),
-        "net left.second.mid"
-    );
-    let wire: Vec<String> = design.wires[0]
-        .ends
-        .iter()
-        .map(|end| shown(&design, &end.value))
-        .collect();
-    assert_eq!(
-        wire,
-        [
-            "left.first.R2.to",
-            "net left.second.mid",
-            "net in",
-            "net left.link"
-        ]
-    );
+    assert_eq!(joined(&design, "right.first.R1", "from"), "net left.second.mid");
+    let wire: Vec<String> = design.wires[0].ends.iter().map(|end| shown(&design, &end.value)).collect();
+    assert_eq!(wire, ["left.first.R2.to", "net left.second.mid", "net in", "net left.link"]);
     let part = design.part(design.find("right.second.R1").unwrap());
-    let fits: Vec<&str> = part
-        .copied_by
-        .iter()
-        .map(|span| sources.text(*span))
-        .collect();
-    assert_eq!(
-        fits,
-        [
-            "fit outer right a=left.second.mid tube=V1b",
-            "fit inner second p=link q=tube"
-        ]
-    );
+    let fits: Vec<&str> = part.copied_by.iter().map(|span| sources.text(*span)).collect();
+    assert_eq!(fits, ["fit outer right a=left.second.mid tube=V1b", "fit inner second p=link q=tube"]);
 }
 
 #[test]
 fn sixteen_levels_are_unfolded_and_the_seventeenth_is_not() {
     let nested = |levels: usize| {
-        let mut text = String::from(
-            "design \"x\"\nstage s1 { port p; resistor R \"1k\" from=p to=ground; }\n",
-        );
+        let mut text = String::from("design \"x\"\nstage s1 { port p; resistor R \"1k\" from=p to=ground; }\n");
         for level in 2..=levels {
             text += &format!("stage s{level} {{ port p; fit s{} c p=p; }}\n", level - 1);
         }
@@ -186,27 +147,9 @@ fn waivers_readings_and_inputs_inside_a_stage_are_those_of_each_copy() {
         fit s left p=a
         fit s right p=b",
     );
-    let waived: Vec<&str> = design
-        .waivers
-        .iter()
-        .map(|waiver| waiver.part.as_ref().unwrap().value.as_str())
-        .collect();
-    assert_eq!(
-        waived,
-        [
-            "left.R1",
-            "right.R1",
-            "left.own",
-            "left.R1",
-            "right.own",
-            "right.R1"
-        ]
-    );
-    let read: Vec<String> = design
-        .readings
-        .iter()
-        .map(|reading| shown(&design, &reading.at.value))
-        .collect();
+    let waived: Vec<&str> = design.waivers.iter().map(|waiver| waiver.part.as_ref().unwrap().value.as_str()).collect();
+    assert_eq!(waived, ["left.R1", "right.R1", "left.own", "left.R1", "right.own", "right.R1"]);
+    let read: Vec<String> = design.readings.iter().map(|reading| shown(&design, &reading.at.value)).collect();
     assert_eq!(read, ["net left.own", "net right.own"]);
 }
 

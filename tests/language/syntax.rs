@@ -32,9 +32,7 @@ fn read(text: &str) -> Vec<String> {
 #[test]
 fn strings_of_every_form() {
     assert_eq!(
-        read(
-            "a bare \"quoted \\\"x\\\" { }\" #\"raw \" \\ }\"# ##\"two \"# \"## \"a\\    \n   b\""
-        ),
+        read("a bare \"quoted \\\"x\\\" { }\" #\"raw \" \\ }\"# ##\"two \"# \"## \"a\\    \n   b\""),
         [r##"a "bare" "quoted \"x\" { }" "raw \" \\ }" "two \"# " "ab""##]
     );
     assert_eq!(
@@ -53,10 +51,7 @@ fn numbers_and_keywords() {
 
 #[test]
 fn comments_and_what_is_commented_out() {
-    assert_eq!(
-        read("a 1 // not } this {\n/* nor /* nested */ { */ b /* here */ 2\n"),
-        ["a 1", "b 2"]
-    );
+    assert_eq!(read("a 1 // not } this {\n/* nor /* nested */ { */ b /* here */ 2\n"), ["a 1", "b 2"]);
     assert_eq!(
         read("/-a 1 {\n b\n}\nc /-1 2 /-k=3 l=4 /-{ d; } { e; /-f { g; }; } /-{ h; }\n/- i\nj"),
         ["c 2 l=4 { e }", "j"]
@@ -85,10 +80,7 @@ fn spans_cover_what_was_written_and_no_blank_behind_it() {
     let slice = |span: coldcheck::source::Span| &text[span.start..span.end];
     assert_eq!(slice(statements[0].span), "first 1");
     let second = &statements[1];
-    assert_eq!(
-        slice(second.span),
-        "résistance \"R 1\"  key = \"wért\"   { child 2 ; }"
-    );
+    assert_eq!(slice(second.span), "résistance \"R 1\"  key = \"wért\"   { child 2 ; }");
     assert_eq!(slice(second.name.span), "résistance");
     assert_eq!(slice(second.arguments[0].span), "\"R 1\"");
     assert_eq!(slice(second.properties[0].name.span), "key");
@@ -99,20 +91,11 @@ fn spans_cover_what_was_written_and_no_blank_behind_it() {
 
 #[test]
 fn one_broken_statement_silences_no_other() {
-    let (statements, complaints) = parse_text(
-        FileId(0),
-        "a 1\nb \"x\nc 2 {\n  d 100k\n  e \"\n  f 3\n}\n)\ng 4\n",
-    );
+    let (statements, complaints) = parse_text(FileId(0), "a 1\nb \"x\nc 2 {\n  d 100k\n  e \"\n  f 3\n}\n)\ng 4\n");
     let names: Vec<&str> = statements.iter().map(|s| s.name.value.as_str()).collect();
     assert_eq!(complaints.len(), 4, "{complaints:?}");
-    assert!(
-        names.starts_with(&["a", "b", "c"]) && names.ends_with(&["g"]),
-        "{names:?}"
-    );
+    assert!(names.starts_with(&["a", "b", "c"]) && names.ends_with(&["g"]), "{names:?}");
     // A value that only lacks its quotes is read all the same.
-    assert_eq!(
-        statements[2].children.iter().map(shown).collect::<Vec<_>>(),
-        ["d \"100k\"", "e", "f 3"]
-    );
+    assert_eq!(statements[2].children.iter().map(shown).collect::<Vec<_>>(), ["d \"100k\"", "e", "f 3"]);
     assert!(statements[2].children[0].broken);
 }

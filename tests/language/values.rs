@@ -11,27 +11,14 @@ fn kind<'a>(design: &'a Design, name: &str) -> &'a Kind {
 
 #[test]
 fn every_spelling_of_a_resistance_is_the_same_resistance() {
-    for written in [
-        "\"4k7\"",
-        "\"4.7k\"",
-        "\"4,7k\"",
-        "\"4700\"",
-        "4700",
-        "\"4.7 kΩ\"",
-        "\"4700 ohm\"",
-        "\"4K7\"",
-        "4.7e3",
-    ] {
-        let (_, design) = sound(&format!(
-            "design \"x\"\nresistor R1 {written} from=a to=b\n"
-        ));
+    for written in
+        ["\"4k7\"", "\"4.7k\"", "\"4,7k\"", "\"4700\"", "4700", "\"4.7 kΩ\"", "\"4700 ohm\"", "\"4K7\"", "4.7e3"]
+    {
+        let (_, design) = sound(&format!("design \"x\"\nresistor R1 {written} from=a to=b\n"));
         let Kind::Resistor(resistor) = kind(&design, "R1") else {
             panic!("R1 is a resistor");
         };
-        assert!(
-            (resistor.resistance.value.0 - 4700.0).abs() < 1e-9,
-            "{written}"
-        );
+        assert!((resistor.resistance.value.0 - 4700.0).abs() < 1e-9, "{written}");
     }
 }
 
@@ -49,11 +36,7 @@ fn halves_of_a_winding_may_differ() {
     let Kind::Transformer(transformer) = kind(&design, "T1") else {
         panic!("T1 is a transformer");
     };
-    let halves: Vec<_> = transformer
-        .windings
-        .iter()
-        .map(|winding| (winding.voltage.value, winding.halves))
-        .collect();
+    let halves: Vec<_> = transformer.windings.iter().map(|winding| (winding.voltage.value, winding.halves)).collect();
     assert_eq!(
         halves,
         [
@@ -62,10 +45,7 @@ fn halves_of_a_winding_may_differ() {
             (Volts(5.0), None),
         ]
     );
-    assert_eq!(
-        transformer.windings[0].no_load.as_ref().unwrap().value,
-        Volts(480.0)
-    );
+    assert_eq!(transformer.windings[0].no_load.as_ref().unwrap().value, Volts(480.0));
     let terminals = &design.part(design.find("T1").unwrap()).terminals;
     assert!(terminals.contains(&"fil.centre".to_owned()));
     assert!(!terminals.contains(&"plain.centre".to_owned()));
@@ -74,15 +54,8 @@ fn halves_of_a_winding_may_differ() {
 #[test]
 fn a_cable_is_a_length_or_a_capacitance() {
     // 100 pF a metre is the language's own rule.
-    for (written, farads) in [
-        ("1m", 100e-12),
-        ("2.5 m", 250e-12),
-        ("150pF", 150e-12),
-        ("1n", 1e-9),
-    ] {
-        let (_, design) = sound(&format!(
-            "design \"x\"\noutput OUT hot=a cold=ground cable=\"{written}\"\n"
-        ));
+    for (written, farads) in [("1m", 100e-12), ("2.5 m", 250e-12), ("150pF", 150e-12), ("1n", 1e-9)] {
+        let (_, design) = sound(&format!("design \"x\"\noutput OUT hot=a cold=ground cable=\"{written}\"\n"));
         let Kind::Output(output) = kind(&design, "OUT") else {
             panic!("OUT is an output");
         };
@@ -143,15 +116,8 @@ fn tubes_carry_what_the_catalogue_and_the_design_say() {
     let Kind::Tube(tube) = kind(&design, "V1") else {
         panic!("V1 is a tube");
     };
-    assert_eq!(
-        (tube.device.value.as_str(), tube.canonical.as_str()),
-        ("ECC83", "12AX7")
-    );
-    let alternates: Vec<&str> = tube
-        .alternates
-        .iter()
-        .map(|name| name.value.as_str())
-        .collect();
+    assert_eq!((tube.device.value.as_str(), tube.canonical.as_str()), ("ECC83", "12AX7"));
+    let alternates: Vec<&str> = tube.alternates.iter().map(|name| name.value.as_str()).collect();
     assert_eq!(alternates, ["12AU7", "12BH7A"]);
     assert_eq!(tube.unused[0].value, "b");
     assert_eq!(tube.heater.as_ref().unwrap().voltage.value, Volts(12.6));
@@ -173,10 +139,7 @@ fn tubes_carry_what_the_catalogue_and_the_design_say() {
             Reference::Net(net) => net.clone(),
         })
         .collect();
-    assert_eq!(
-        labels,
-        ["V2.cathode", "V3p.screen", "V4.suppressor", "V1.heater.tap"]
-    );
+    assert_eq!(labels, ["V2.cathode", "V3p.screen", "V4.suppressor", "V1.heater.tap"]);
 }
 
 #[test]
@@ -240,10 +203,7 @@ fn a_fragment_reads_as_a_design_for_the_examples_of_rules() {
     let reading = coldcheck::design::read_fragment(&sources, file, &Drawer::new());
     assert_eq!(told(&sources, &reading.complaints), "");
     let design = reading.design.unwrap();
-    assert_eq!(
-        (design.title.value.as_str(), design.parts.len()),
-        ("example", 2)
-    );
+    assert_eq!((design.title.value.as_str(), design.parts.len()), ("example", 2));
     assert_eq!(design.mains, None);
 }
 

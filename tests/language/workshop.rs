@@ -32,22 +32,12 @@ fn every_setting_is_read() {
     let (workshop, said) = workshop(WHOLE);
     assert_eq!(said, "");
     assert_eq!(workshop.gate.as_ref().unwrap().value, "malfunction");
-    let rules: Vec<&str> = workshop
-        .rules
-        .iter()
-        .map(|rule| rule.value.as_str())
-        .collect();
+    let rules: Vec<&str> = workshop.rules.iter().map(|rule| rule.value.as_str()).collect();
     assert_eq!(rules, ["rules/", "more-rules/"]);
     let adjusts: Vec<(&str, &str, &str)> = workshop
         .adjusts
         .iter()
-        .map(|a| {
-            (
-                a.rule.value.as_str(),
-                a.limit.value.as_str(),
-                a.value.value.as_str(),
-            )
-        })
+        .map(|a| (a.rule.value.as_str(), a.limit.value.as_str(), a.value.value.as_str()))
         .collect();
     assert_eq!(
         adjusts,
@@ -59,10 +49,7 @@ fn every_setting_is_read() {
     );
     assert_eq!(workshop.quiets[0].because, "we wind our own");
     assert_eq!(workshop.mains.as_ref().unwrap().voltage.value.0, 120.0);
-    assert_eq!(
-        workshop.shelf("capacitor-voltage"),
-        Some(&[160.0, 250.0, 350.0, 400.0, 450.0, 500.0][..])
-    );
+    assert_eq!(workshop.shelf("capacitor-voltage"), Some(&[160.0, 250.0, 350.0, 400.0, 450.0, 500.0][..]));
     assert_eq!(workshop.shelf("resistor-power").unwrap()[1], 0.5);
     assert_eq!(workshop.shelf("diode-voltage"), None);
 }

@@ -8,35 +8,20 @@ use super::{joins, owned};
 use crate::design::fields::Fields;
 use crate::design::suggest::{any_of, did_you_mean, nearest_type};
 use crate::design::template::{Body, Context, Join};
-use crate::design::values::{
-    Bounds, CAPACITANCE, CURRENT, HEATER_VOLTAGE, POWER, RESISTANCE, quantity,
-};
+use crate::design::values::{Bounds, CAPACITANCE, CURRENT, HEATER_VOLTAGE, POWER, RESISTANCE, quantity};
 use crate::design::{Bridge, Diode, DiodeKind, Heater, Kind, Transistor, TransistorFamily, Tube};
 
 const ANY_POSITIVE: Bounds = Bounds::positive(1e12);
 
-fn unknown_type<'a>(
-    word: &Spanned<String>,
-    what: &str,
-    known: impl IntoIterator<Item = &'a str>,
-) -> Complaint {
-    let complaint = Complaint::at(
-        word.span,
-        format!("the catalogue has no {what} `{}`", word.value),
-        "not known",
-    );
+fn unknown_type<'a>(word: &Spanned<String>, what: &str, known: impl IntoIterator<Item = &'a str>) -> Complaint {
+    let complaint = Complaint::at(word.span, format!("the catalogue has no {what} `{}`", word.value), "not known");
     match nearest_type(&word.value, known) {
         Some(near) => complaint.help(format!("did you mean `{near}`?")),
         None => complaint.help("a workshop can add devices of its own in its catalogue folder"),
     }
 }
 
-fn plain_type(
-    fields: &mut Fields<'_>,
-    context: &Context<'_>,
-    what: &str,
-    example: &str,
-) -> Option<Spanned<String>> {
+fn plain_type(fields: &mut Fields<'_>, context: &Context<'_>, what: &str, example: &str) -> Option<Spanned<String>> {
     let argument = fields.argument("its type", example)?;
     let word = fields.type_word(argument)?;
     match context.devices.diode(&word.value) {
@@ -54,15 +39,12 @@ pub(super) fn diode(fields: &mut Fields<'_>, context: &Context<'_>) -> Option<Bo
 }
 
 pub(super) fn zener(fields: &mut Fields<'_>, context: &Context<'_>) -> Option<Body> {
-    let voltage =
-        fields.quantity_argument("its voltage", "zener D1 \"12V\"", Bounds::positive(1e3));
+    let voltage = fields.quantity_argument("its voltage", "zener D1 \"12V\"", Bounds::positive(1e3));
     junction(fields, context, voltage.map(DiodeKind::Zener))
 }
 
 pub(super) fn led(fields: &mut Fields<'_>, context: &Context<'_>) -> Option<Body> {
-    let word = fields
-        .argument("its colour", "led D1 red")
-        .and_then(|argument| fields.word(argument));
+    let word = fields.argument("its colour", "led D1 red").and_then(|argument| fields.word(argument));
     let colour = word.and_then(|word| match context.devices.led(&word.value) {
         Some(entry) => Some(Spanned::new(entry.colour.clone(), word.span)),
         None => {
@@ -73,22 +55,13 @@ pub(super) fn led(fields: &mut Fields<'_>, context: &Context<'_>) -> Option<Body
     junction(fields, context, colour.map(DiodeKind::Led))
 }
 
-fn junction(
-    fields: &mut Fields<'_>,
-    context: &Context<'_>,
-    kind: Option<DiodeKind>,
-) -> Option<Body> {
+fn junction(fields: &mut Fields<'_>, context: &Context<'_>, kind: Option<DiodeKind>) -> Option<Body> {
     let joins = joins(fields, &["anode", "cathode"]);
     let power = fields.quantity("power", POWER);
     let current = fields.quantity("current", CURRENT);
     let changes = diode_changes(fields, context);
     Some(Body {
-        kind: Kind::Diode(Diode {
-            kind: kind?,
-            power,
-            current,
-            changes,
-        }),
+        kind: Kind::Diode(Diode { kind: kind?, power, current, changes }),
         terminals: owned(&["anode", "cathode"]),
         joins,
     })
@@ -99,33 +72,22 @@ pub(super) fn bridge(fields: &mut Fields<'_>, context: &Context<'_>) -> Option<B
     let joins = joins(fields, &["ac1", "ac2", "plus", "minus"]);
     let changes = diode_changes(fields, context);
     Some(Body {
-        kind: Kind::Bridge(Bridge {
-            device: device?,
-            changes,
-        }),
+        kind: Kind::Bridge(Bridge { device: device?, changes }),
         terminals: owned(&["ac1", "ac2", "plus", "minus"]),
         joins,
     })
 }
 
 pub(super) fn transistor(keyword: &str, fields: &mut Fields<'_>) -> Option<Body> {
-    let device = fields
-        .argument("its type", &format!("{keyword} Q1 TYPE"))
-        .and_then(|argument| fields.type_word(argument));
+    let device =
+        fields.argument("its type", &format!("{keyword} Q1 TYPE")).and_then(|argument| fields.type_word(argument));
     let (family, terminals) = match keyword {
         "mosfet" => (TransistorFamily::Mosfet, ["drain", "gate", "source"]),
         "jfet" => (TransistorFamily::JunctionFet, ["drain", "gate", "source"]),
         _ => (TransistorFamily::Bipolar, ["collector", "base", "emitter"]),
     };
     let joins = joins(fields, &terminals);
-    Some(Body {
-        kind: Kind::Transistor(Transistor {
-            family,
-            device: device?,
-        }),
-        terminals: owned(&terminals),
-        joins,
-    })
+    Some(Body { kind: Kind::Transistor(Transistor { family, device: device? }), terminals: owned(&terminals), joins })
 }
 
 fn diode_changes(fields: &Fields<'_>, context: &Context<'_>) -> DiodeModelChanges {
@@ -140,14 +102,8 @@ fn diode_changes(fields: &Fields<'_>, context: &Context<'_>) -> DiodeModelChange
     changes
 }
 
-fn children<'a>(
-    statement: &'a Statement,
-    name: &'static str,
-) -> impl Iterator<Item = &'a Statement> {
-    statement
-        .children
-        .iter()
-        .filter(move |child| child.name.value == name)
+fn children<'a>(statement: &'a Statement, name: &'static str) -> impl Iterator<Item = &'a Statement> {
+    statement.children.iter().filter(move |child| child.name.value == name)
 }
 
 fn model_key(fields: &mut Fields<'_>, key: &'static str) -> Option<(String, f64)> {
@@ -155,9 +111,7 @@ fn model_key(fields: &mut Fields<'_>, key: &'static str) -> Option<(String, f64)
     let written = &property.value;
     let value = match key {
         "rs" | "rgi" => quantity::<Ohms>(written, RESISTANCE).map(|value| value.value.base()),
-        "cgk" | "cgp" | "cpk" => {
-            quantity::<Farads>(written, CAPACITANCE).map(|value| value.value.base())
-        }
+        "cgk" | "cgp" | "cpk" => quantity::<Farads>(written, CAPACITANCE).map(|value| value.value.base()),
         "is" => quantity::<crate::units::Amperes>(written, CURRENT).map(|value| value.value.base()),
         _ => quantity::<Ratio>(written, ANY_POSITIVE).map(|value| value.value.base()),
     };
@@ -165,9 +119,7 @@ fn model_key(fields: &mut Fields<'_>, key: &'static str) -> Option<(String, f64)
 }
 
 pub(super) fn tube(fields: &mut Fields<'_>, context: &Context<'_>) -> Option<Body> {
-    let device = fields
-        .argument("its type", "tube V1 \"12AX7\"")
-        .and_then(|argument| fields.type_word(argument));
+    let device = fields.argument("its type", "tube V1 \"12AX7\"").and_then(|argument| fields.type_word(argument));
     let entry = device.as_ref().and_then(|word| {
         let entry = context.devices.tube(&word.value);
         if entry.is_none() {
@@ -187,9 +139,8 @@ pub(super) fn tube(fields: &mut Fields<'_>, context: &Context<'_>) -> Option<Bod
             None => heater = read,
         }
     }
-    let alternates = children(fields.statement, "alternates")
-        .flat_map(|child| read_alternates(child, context))
-        .collect();
+    let alternates =
+        children(fields.statement, "alternates").flat_map(|child| read_alternates(child, context)).collect();
     let entry = entry?;
     let name = fields
         .statement
@@ -223,11 +174,7 @@ fn tube_terminals(entry: &TubeEntry) -> Vec<String> {
     let pin = |name: &str| entry.pins.iter().any(|pin| pin.terminal == name);
     let mut terminals = Vec::new();
     for section in &entry.sections {
-        let prefix = if section.suffix.is_empty() {
-            String::new()
-        } else {
-            format!("{}.", section.suffix)
-        };
+        let prefix = if section.suffix.is_empty() { String::new() } else { format!("{}.", section.suffix) };
         let electrodes: &[&str] = match section.kind {
             SectionKind::Triode => &["plate", "grid", "cathode"],
             SectionKind::Pentode => &["plate", "grid", "screen", "suppressor", "cathode"],
@@ -260,22 +207,14 @@ fn read_heater(
     joined: &mut Vec<Join>,
 ) -> Option<Heater> {
     let mut fields = Fields::new(statement, context.complaints);
-    let voltage = fields.quantity_argument(
-        "its voltage",
-        "heater \"6.3V\" from=h1 to=h2",
-        HEATER_VOLTAGE,
+    let voltage = fields.quantity_argument("its voltage", "heater \"6.3V\" from=h1 to=h2", HEATER_VOLTAGE);
+    let tapped = entry.is_none_or(|entry| entry.pins.iter().any(|pin| pin.terminal == "heater.tap"));
+    let ends: &[&'static str] = if tapped { &["from", "to", "tap"] } else { &["from", "to"] };
+    joined.extend(
+        joins(&mut fields, ends)
+            .into_iter()
+            .map(|join| Join { terminal: format!("heater.{}", join.terminal), to: join.to }),
     );
-    let tapped =
-        entry.is_none_or(|entry| entry.pins.iter().any(|pin| pin.terminal == "heater.tap"));
-    let ends: &[&'static str] = if tapped {
-        &["from", "to", "tap"]
-    } else {
-        &["from", "to"]
-    };
-    joined.extend(joins(&mut fields, ends).into_iter().map(|join| Join {
-        terminal: format!("heater.{}", join.terminal),
-        to: join.to,
-    }));
     fields.finish(&[]);
     if entry.is_some_and(|entry| entry.heaters.is_empty()) {
         context.complaints.borrow_mut().push(Complaint::at(
@@ -285,10 +224,7 @@ fn read_heater(
         ));
         return None;
     }
-    Some(Heater {
-        voltage: voltage?,
-        span: statement.span,
-    })
+    Some(Heater { voltage: voltage?, span: statement.span })
 }
 
 fn read_alternates(statement: &Statement, context: &Context<'_>) -> Vec<Spanned<String>> {
@@ -326,26 +262,14 @@ fn read_unused(
     }
     for word in values.iter().filter_map(|value| fields.word(value)) {
         let suffix = word.value.strip_prefix(name).unwrap_or(&word.value);
-        if entry
-            .sections
-            .iter()
-            .any(|section| section.suffix == suffix)
-        {
+        if entry.sections.iter().any(|section| section.suffix == suffix) {
             unused.push(Spanned::new(suffix.to_owned(), word.span));
             continue;
         }
-        let labels: Vec<String> = entry
-            .sections
-            .iter()
-            .map(|section| format!("{name}{}", section.suffix))
-            .collect();
+        let labels: Vec<String> = entry.sections.iter().map(|section| format!("{name}{}", section.suffix)).collect();
         fields.complain(
-            Complaint::at(
-                word.span,
-                format!("`{name}` has no section `{}`", word.value),
-                "not a section of this tube",
-            )
-            .help(format!("its sections: {}", any_of(&labels))),
+            Complaint::at(word.span, format!("`{name}` has no section `{}`", word.value), "not a section of this tube")
+                .help(format!("its sections: {}", any_of(&labels))),
         );
     }
     fields.finish(&[]);
@@ -357,15 +281,8 @@ fn tube_changes(fields: &Fields<'_>, entry: &TubeEntry, context: &Context<'_>) -
     for child in children(fields.statement, "model") {
         let mut model = Fields::new(child, context.complaints);
         // Of a tube with unlike sections, the section is named first: `model p mu=…`.
-        let section = model
-            .optional_argument()
-            .and_then(|value| model.word(value));
-        let chosen = section.as_ref().map(|word| {
-            entry
-                .sections
-                .iter()
-                .find(|known| known.suffix == word.value)
-        });
+        let section = model.optional_argument().and_then(|value| model.word(value));
+        let chosen = section.as_ref().map(|word| entry.sections.iter().find(|known| known.suffix == word.value));
         if let (Some(word), Some(None)) = (&section, &chosen) {
             let known: Vec<&str> = entry
                 .sections
@@ -387,9 +304,7 @@ fn tube_changes(fields: &Fields<'_>, entry: &TubeEntry, context: &Context<'_>) -
         let meant = chosen.flatten().or(entry.sections.first());
         let keys: &[&'static str] = match meant.map(|section| section.kind) {
             Some(SectionKind::Triode) => &TRIODE,
-            Some(SectionKind::Pentode) => &[
-                "mu", "x", "kg1", "kg2", "kp", "kvb", "rgi", "cgk", "cgp", "cpk",
-            ],
+            Some(SectionKind::Pentode) => &["mu", "x", "kg1", "kg2", "kp", "kvb", "rgi", "cgk", "cgp", "cpk"],
             Some(SectionKind::Rectifier { .. }) => &["k"],
             Some(SectionKind::Regulator) | None => &[],
         };

@@ -6,9 +6,7 @@ use crate::units::{Ohms, Volts};
 use super::{joins, owned};
 use crate::design::fields::Fields;
 use crate::design::template::{Body, Context, Join};
-use crate::design::values::{
-    Bounds, CURRENT, INDUCTANCE, POWER, RESISTANCE, VOLTAGE, quantity, winding_voltage,
-};
+use crate::design::values::{Bounds, CURRENT, INDUCTANCE, POWER, RESISTANCE, VOLTAGE, quantity, winding_voltage};
 use crate::design::{Choke, Kind, OutputTransformer, Transformer, Winding};
 
 pub(super) fn choke(fields: &mut Fields<'_>) -> Option<Body> {
@@ -17,11 +15,7 @@ pub(super) fn choke(fields: &mut Fields<'_>) -> Option<Body> {
     let resistance = fields.quantity("resistance", RESISTANCE);
     let current = fields.quantity("current", CURRENT);
     Some(Body {
-        kind: Kind::Choke(Choke {
-            inductance: inductance?,
-            resistance,
-            current,
-        }),
+        kind: Kind::Choke(Choke { inductance: inductance?, resistance, current }),
         terminals: owned(&["from", "to"]),
         joins,
     })
@@ -42,11 +36,7 @@ pub(super) fn transformer(fields: &mut Fields<'_>, context: &Context<'_>) -> Opt
         };
         let read = winding(child, is_primary, context, &mut terminals, &mut joined);
         if is_primary && primary_seen {
-            fields.complain(Complaint::at(
-                child.name.span,
-                "a transformer has one primary",
-                "a second primary",
-            ));
+            fields.complain(Complaint::at(child.name.span, "a transformer has one primary", "a second primary"));
             continue;
         }
         primary_seen |= is_primary;
@@ -56,10 +46,7 @@ pub(super) fn transformer(fields: &mut Fields<'_>, context: &Context<'_>) -> Opt
         };
         if is_primary {
             primary = Some(read);
-        } else if let Some(first) = windings
-            .iter()
-            .find(|winding| winding.name.value == read.name.value)
-        {
+        } else if let Some(first) = windings.iter().find(|winding| winding.name.value == read.name.value) {
             fields.complain(
                 Complaint::at(
                     read.name.span,
@@ -76,11 +63,7 @@ pub(super) fn transformer(fields: &mut Fields<'_>, context: &Context<'_>) -> Opt
         fields.missing("a primary", "primary \"230V\" start=… finish=…");
     }
     let primary = primary.filter(|_| !lost)?;
-    Some(Body {
-        kind: Kind::Transformer(Transformer { primary, windings }),
-        terminals,
-        joins: joined,
-    })
+    Some(Body { kind: Kind::Transformer(Transformer { primary, windings }), terminals, joins: joined })
 }
 
 fn winding(
@@ -108,9 +91,8 @@ fn winding(
             "give this winding another name",
         ));
     }
-    let voltage = fields
-        .argument("its voltage", example)
-        .and_then(|written| fields.keep(winding_voltage(written, VOLTAGE)));
+    let voltage =
+        fields.argument("its voltage", example).and_then(|written| fields.keep(winding_voltage(written, VOLTAGE)));
     let ends = joins(&mut fields, &["start", "centre", "finish"]);
     let centre_joined = statement.property("centre").is_some();
     let current = fields.quantity("current", CURRENT);
@@ -125,25 +107,10 @@ fn winding(
     let half = Volts(voltage.total.value.0 / 2.0);
     let halves = voltage.halves.or(centre_joined.then_some((half, half)));
     let prefix = name.value.clone();
-    let ends_of = if halves.is_some() {
-        &["start", "centre", "finish"][..]
-    } else {
-        &["start", "finish"][..]
-    };
+    let ends_of = if halves.is_some() { &["start", "centre", "finish"][..] } else { &["start", "finish"][..] };
     terminals.extend(ends_of.iter().map(|end| format!("{prefix}.{end}")));
-    joined.extend(ends.into_iter().map(|join| Join {
-        terminal: format!("{prefix}.{}", join.terminal),
-        to: join.to,
-    }));
-    Some(Winding {
-        name,
-        voltage: voltage.total,
-        halves,
-        current,
-        resistance,
-        no_load,
-        span: statement.span,
-    })
+    joined.extend(ends.into_iter().map(|join| Join { terminal: format!("{prefix}.{}", join.terminal), to: join.to }));
+    Some(Winding { name, voltage: voltage.total, halves, current, resistance, no_load, span: statement.span })
 }
 
 pub(super) fn output_transformer(fields: &mut Fields<'_>, context: &Context<'_>) -> Option<Body> {
@@ -155,11 +122,7 @@ pub(super) fn output_transformer(fields: &mut Fields<'_>, context: &Context<'_>)
     let mut primary_seen = false;
     let mut taps = Vec::new();
     let mut secondaries = Vec::new();
-    let several = children
-        .iter()
-        .filter(|child| child.name.value == "secondary")
-        .count()
-        > 1;
+    let several = children.iter().filter(|child| child.name.value == "secondary").count() > 1;
     for child in children {
         match child.name.value.as_str() {
             "primary" if primary_seen => fields.complain(Complaint::at(
@@ -172,14 +135,9 @@ pub(super) fn output_transformer(fields: &mut Fields<'_>, context: &Context<'_>)
                 primary = output_primary(child, context, &mut terminals, &mut joined);
             }
             "tap" => taps.extend(tap(child, context, &taps, &mut terminals, &mut joined)),
-            "secondary" => secondaries.extend(secondary(
-                child,
-                several,
-                context,
-                &secondaries,
-                &mut terminals,
-                &mut joined,
-            )),
+            "secondary" => {
+                secondaries.extend(secondary(child, several, context, &secondaries, &mut terminals, &mut joined))
+            }
             _ => {}
         }
     }
@@ -196,11 +154,7 @@ pub(super) fn output_transformer(fields: &mut Fields<'_>, context: &Context<'_>)
     transformer.power = power;
     transformer.taps = taps;
     transformer.secondaries = secondaries;
-    Some(Body {
-        kind: Kind::OutputTransformer(transformer),
-        terminals,
-        joins: joined,
-    })
+    Some(Body { kind: Kind::OutputTransformer(transformer), terminals, joins: joined })
 }
 
 fn output_primary(
@@ -210,26 +164,15 @@ fn output_primary(
     joined: &mut Vec<Join>,
 ) -> Option<OutputTransformer> {
     let mut fields = Fields::new(statement, context.complaints);
-    let impedance = fields.quantity_argument(
-        "its impedance",
-        "primary \"5k\" start=… finish=…",
-        RESISTANCE,
-    );
+    let impedance = fields.quantity_argument("its impedance", "primary \"5k\" start=… finish=…", RESISTANCE);
     let ends = joins(&mut fields, &["start", "centre", "finish"]);
     let primary_resistance = fields.quantity("resistance", RESISTANCE);
     let inductance = fields.quantity("inductance", INDUCTANCE);
     let current = fields.quantity("current", CURRENT);
     let leakage = fields.quantity("leakage", INDUCTANCE);
     fields.finish(&[]);
-    terminals.extend(owned(&[
-        "primary.start",
-        "primary.centre",
-        "primary.finish",
-    ]));
-    joined.extend(ends.into_iter().map(|join| Join {
-        terminal: format!("primary.{}", join.terminal),
-        to: join.to,
-    }));
+    terminals.extend(owned(&["primary.start", "primary.centre", "primary.finish"]));
+    joined.extend(ends.into_iter().map(|join| Join { terminal: format!("primary.{}", join.terminal), to: join.to }));
     Some(OutputTransformer {
         power: None,
         primary: impedance?,
@@ -252,18 +195,16 @@ fn tap(
 ) -> Option<(String, Spanned<crate::units::Ratio>)> {
     let mut fields = Fields::new(statement, context.complaints);
     // A tap is spoken of in per cent; a bare `43` can mean nothing else.
-    let share = fields
-        .argument("its place on the winding", "tap \"43%\" at=…")
-        .and_then(|written| {
-            let read = match &written.value {
-                crate::source::Scalar::Number(number) if *number > 1.0 => {
-                    let share = crate::source::Scalar::Number(number / 100.0);
-                    quantity(&Spanned::new(share, written.span), Bounds::positive(0.999))
-                }
-                _ => quantity(written, Bounds::positive(0.999)),
-            };
-            fields.keep(read)
-        });
+    let share = fields.argument("its place on the winding", "tap \"43%\" at=…").and_then(|written| {
+        let read = match &written.value {
+            crate::source::Scalar::Number(number) if *number > 1.0 => {
+                let share = crate::source::Scalar::Number(number / 100.0);
+                quantity(&Spanned::new(share, written.span), Bounds::positive(0.999))
+            }
+            _ => quantity(written, Bounds::positive(0.999)),
+        };
+        fields.keep(read)
+    });
     let at = fields.reference("at");
     fields.finish(&[]);
     let share: Spanned<crate::units::Ratio> = share?;
@@ -272,10 +213,7 @@ fn tap(
         earlier.iter().map(|(name, _)| name.as_str()),
     );
     terminals.push(name.clone());
-    joined.extend(at.map(|to| Join {
-        terminal: name.clone(),
-        to,
-    }));
+    joined.extend(at.map(|to| Join { terminal: name.clone(), to }));
     Some((name, share))
 }
 
@@ -290,29 +228,20 @@ fn secondary(
     joined: &mut Vec<Join>,
 ) -> Option<Secondary> {
     let mut fields = Fields::new(statement, context.complaints);
-    let impedance: Option<Spanned<Ohms>> = fields.quantity_argument(
-        "its impedance",
-        "secondary \"8\" start=… finish=…",
-        RESISTANCE,
-    );
+    let impedance: Option<Spanned<Ohms>> =
+        fields.quantity_argument("its impedance", "secondary \"8\" start=… finish=…", RESISTANCE);
     let ends = joins(&mut fields, &["start", "finish"]);
     let resistance = fields.quantity("resistance", RESISTANCE);
     fields.finish(&[]);
     let impedance = impedance?;
     let name = if several {
-        format!(
-            "secondary-{}",
-            crate::units::format_ratio(impedance.value.0)
-        )
+        format!("secondary-{}", crate::units::format_ratio(impedance.value.0))
     } else {
         "secondary".to_owned()
     };
     let name = unused_name(name, earlier.iter().map(|(name, _, _)| name.as_str()));
     terminals.extend([format!("{name}.start"), format!("{name}.finish")]);
-    joined.extend(ends.into_iter().map(|join| Join {
-        terminal: format!("{name}.{}", join.terminal),
-        to: join.to,
-    }));
+    joined.extend(ends.into_iter().map(|join| Join { terminal: format!("{name}.{}", join.terminal), to: join.to }));
     Some((name, impedance, resistance))
 }
 

@@ -67,15 +67,9 @@ pub(super) fn read_part(statement: &Statement, context: &Context<'_>) -> PartRea
         .filter_map(|child| statements::waiver(child, true, context))
         .collect();
     let part = match (name.clone(), body) {
-        (Some(name), Some(body)) => Some(PartTemplate {
-            name,
-            span: statement.span,
-            body,
-            note,
-            maker,
-            series,
-            waivers,
-        }),
+        (Some(name), Some(body)) => {
+            Some(PartTemplate { name, span: statement.span, body, note, maker, series, waivers })
+        }
         _ => None,
     };
     PartRead { name, part }
@@ -138,12 +132,7 @@ fn example_of(keyword: &str) -> &'static str {
 fn joins(fields: &mut Fields<'_>, terminals: &[&'static str]) -> Vec<Join> {
     terminals
         .iter()
-        .filter_map(|terminal| {
-            fields.reference(terminal).map(|to| Join {
-                terminal: (*terminal).to_owned(),
-                to,
-            })
-        })
+        .filter_map(|terminal| fields.reference(terminal).map(|to| Join { terminal: (*terminal).to_owned(), to }))
         .collect()
 }
 

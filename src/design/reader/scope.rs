@@ -25,9 +25,7 @@ pub(in crate::design) struct Top {
     pub(in crate::design) scope: Scope,
 }
 
-const ELSEWHERE: [&str; 7] = [
-    "wire", "reading", "waive", "unused", "fit", "include", "port",
-];
+const ELSEWHERE: [&str; 7] = ["wire", "reading", "waive", "unused", "fit", "include", "port"];
 const TOP_ONLY: [&str; 4] = ["design", "mains", "band", "stage"];
 
 /// Reads the statements of a whole design, includes already in their place.
@@ -38,11 +36,7 @@ pub(in crate::design) fn read_top(statements: &[Statement], context: &Context<'_
         author: None,
         notes: Vec::new(),
         mains: None,
-        band: Band {
-            from: AUDIO_BAND.0,
-            to: AUDIO_BAND.1,
-            span: None,
-        },
+        band: Band { from: AUDIO_BAND.0, to: AUDIO_BAND.1, span: None },
         stages: IndexMap::new(),
         scope: Scope::default(),
     };
@@ -107,12 +101,8 @@ fn read_stage(statement: &Statement, stages: &mut IndexMap<String, Stage>, conte
     let name = fields.name("a name", "stage line { port in out; … }");
     for surplus in fields.rest() {
         fields.complain(
-            Complaint::at(
-                surplus.span,
-                "`stage` takes no further value",
-                "not expected here",
-            )
-            .help("ports are named inside the stage: `port in out supply`"),
+            Complaint::at(surplus.span, "`stage` takes no further value", "not expected here")
+                .help("ports are named inside the stage: `port in out supply`"),
         );
     }
     for property in &statement.properties {
@@ -131,12 +121,8 @@ fn read_stage(statement: &Statement, stages: &mut IndexMap<String, Stage>, conte
     if let Some(first) = stages.get(&name.value) {
         complain(
             context,
-            Complaint::at(
-                name.span,
-                format!("two stages are called `{}`", name.value),
-                "named again here",
-            )
-            .also(first.name.span, "first named here"),
+            Complaint::at(name.span, format!("two stages are called `{}`", name.value), "named again here")
+                .also(first.name.span, "first named here"),
         );
         return;
     }
@@ -162,12 +148,8 @@ fn read_scope(statements: &[&Statement], in_stage: bool, context: &Context<'_>) 
                 }
             }
             "wire" => scope.wires.extend(statements::wire(statement, context)),
-            "reading" => scope
-                .readings
-                .extend(statements::reading(statement, context)),
-            "waive" => scope
-                .waivers
-                .extend(statements::waiver(statement, false, context)),
+            "reading" => scope.readings.extend(statements::reading(statement, context)),
+            "waive" => scope.waivers.extend(statements::waiver(statement, false, context)),
             "fit" => {
                 let (name, fit) = statements::fit(statement, context);
                 let Some(name) = name else { continue };
@@ -201,29 +183,13 @@ fn misplaced(statement: &Statement, in_stage: bool) -> Complaint {
     let name = &statement.name.value;
     let span = statement.name.span;
     if in_stage && TOP_ONLY.contains(&name.as_str()) {
-        return Complaint::at(
-            span,
-            format!("`{name}` does not belong inside a stage"),
-            "belongs at the top level",
-        );
+        return Complaint::at(span, format!("`{name}` does not belong inside a stage"), "belongs at the top level");
     }
     if name == "port" {
-        return Complaint::at(
-            span,
-            "`port` belongs inside a stage",
-            "there is no stage around this",
-        );
+        return Complaint::at(span, "`port` belongs inside a stage", "there is no stage around this");
     }
-    let known =
-        PARTS
-            .iter()
-            .chain(&ELSEWHERE)
-            .chain(if in_stage { &[][..] } else { &TOP_ONLY[..] });
-    let complaint = Complaint::at(
-        span,
-        format!("`{name}` is not a statement of a design"),
-        "not known",
-    );
+    let known = PARTS.iter().chain(&ELSEWHERE).chain(if in_stage { &[][..] } else { &TOP_ONLY[..] });
+    let complaint = Complaint::at(span, format!("`{name}` is not a statement of a design"), "not known");
     match nearest(name, known.copied()) {
         Some(near) => complaint.help(format!("did you mean `{near}`?")),
         None => complaint,
@@ -246,12 +212,8 @@ fn taken(scope: &mut Scope, name: &Spanned<String>, context: &Context<'_>) -> bo
     if let Some(first) = scope.names.get(&name.value) {
         complain(
             context,
-            Complaint::at(
-                name.span,
-                format!("two parts are called `{}`", name.value),
-                "named again here",
-            )
-            .also(*first, "first named here"),
+            Complaint::at(name.span, format!("two parts are called `{}`", name.value), "named again here")
+                .also(*first, "first named here"),
         );
         return true;
     }
@@ -272,10 +234,7 @@ fn section_names(scope: &Scope, context: &Context<'_>) {
                     context,
                     Complaint::at(
                         *other,
-                        format!(
-                            "`{label}` is already a section of the tube `{}`",
-                            part.name.value
-                        ),
+                        format!("`{label}` is already a section of the tube `{}`", part.name.value),
                         "give this another name",
                     )
                     .also(part.name.span, "the tube is here"),
@@ -320,12 +279,8 @@ fn read_ports(statement: &Statement, scope: &mut Scope, context: &Context<'_>) {
             ));
         } else if let Some(first) = scope.ports.iter().find(|port| port.value == name.value) {
             fields.complain(
-                Complaint::at(
-                    name.span,
-                    format!("two ports are called `{}`", name.value),
-                    "named again here",
-                )
-                .also(first.span, "first named here"),
+                Complaint::at(name.span, format!("two ports are called `{}`", name.value), "named again here")
+                    .also(first.span, "first named here"),
             );
         } else {
             scope.ports.push(name);
@@ -342,11 +297,7 @@ fn mark_unused(statement: &Statement, scope: &mut Scope, context: &Context<'_>) 
         fields.missing("a section of a tube", "unused V1b");
     }
     for word in values.iter().filter_map(|value| fields.word(value)) {
-        if scope
-            .lost
-            .iter()
-            .any(|lost| word.value.starts_with(lost.as_str()))
-        {
+        if scope.lost.iter().any(|lost| word.value.starts_with(lost.as_str())) {
             continue;
         }
         let mut labels = Vec::new();
@@ -359,8 +310,7 @@ fn mark_unused(statement: &Statement, scope: &mut Scope, context: &Context<'_>) 
                 let label = format!("{}{}", part.name.value, section.suffix);
                 if label == word.value {
                     found = true;
-                    tube.unused
-                        .push(Spanned::new(section.suffix.clone(), word.span));
+                    tube.unused.push(Spanned::new(section.suffix.clone(), word.span));
                 }
                 labels.push(label);
             }
@@ -368,15 +318,9 @@ fn mark_unused(statement: &Statement, scope: &mut Scope, context: &Context<'_>) 
         if found {
             continue;
         }
-        let complaint = Complaint::at(
-            word.span,
-            format!("`{}` is not a section of a tube here", word.value),
-            "not known",
-        );
-        let own: Vec<&String> = labels
-            .iter()
-            .filter(|label| label.starts_with(&word.value))
-            .collect();
+        let complaint =
+            Complaint::at(word.span, format!("`{}` is not a section of a tube here", word.value), "not known");
+        let own: Vec<&String> = labels.iter().filter(|label| label.starts_with(&word.value)).collect();
         fields.complain(if !own.is_empty() {
             complaint.help(format!("its sections: {}", any_of(&own)))
         } else if let Some(near) = nearest(&word.value, labels.iter().map(String::as_str)) {

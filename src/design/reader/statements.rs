@@ -4,9 +4,7 @@ use crate::source::{Complaint, Scalar, Span, Spanned, Statement};
 use crate::units::{Hertz, Ratio};
 
 use crate::design::fields::{Fields, inside_quotes};
-use crate::design::template::{
-    Context, FitTemplate, ReadingTemplate, WaiverTemplate, WireTemplate,
-};
+use crate::design::template::{Context, FitTemplate, ReadingTemplate, WaiverTemplate, WireTemplate};
 use crate::design::values::{FREQUENCY, MAINS_FREQUENCY, MAINS_VOLTAGE, SIGNED_VOLTAGE, TOLERANCE};
 use crate::design::{Band, Mains};
 
@@ -32,27 +30,14 @@ pub(super) fn heading(statement: &Statement, context: &Context<'_>) -> Heading {
     let author = fields.text("author").map(|text| text.value);
     fields.finish(&["note"]);
     let mut notes = Vec::new();
-    for child in statement
-        .children
-        .iter()
-        .filter(|child| child.name.value == "note")
-    {
+    for child in statement.children.iter().filter(|child| child.name.value == "note") {
         let mut note = Fields::new(child, context.complaints);
-        if let Some(text) = note
-            .argument("a text", "note \"…\"")
-            .and_then(|value| note.word(value))
-        {
+        if let Some(text) = note.argument("a text", "note \"…\"").and_then(|value| note.word(value)) {
             notes.push(text.value);
         }
         note.finish(&[]);
     }
-    Heading {
-        title,
-        revision,
-        author,
-        notes,
-        keyword: statement.name.span,
-    }
+    Heading { title, revision, author, notes, keyword: statement.name.span }
 }
 
 /// The mains where no tolerance is stated: ±10 % (the supply band of EN 50160).
@@ -67,16 +52,10 @@ pub(in crate::design) fn read_mains(
     let example = "mains \"230V\" \"50Hz\"";
     let voltage = fields.quantity_argument("its voltage", example, MAINS_VOLTAGE);
     let frequency = fields.quantity_argument("its frequency", example, MAINS_FREQUENCY);
-    let tolerance = fields
-        .quantity::<Ratio>("tolerance", TOLERANCE)
-        .map_or(MAINS_TOLERANCE, |tolerance| tolerance.value);
+    let tolerance =
+        fields.quantity::<Ratio>("tolerance", TOLERANCE).map_or(MAINS_TOLERANCE, |tolerance| tolerance.value);
     fields.finish(&[]);
-    Some(Mains {
-        voltage: voltage?,
-        frequency: frequency?,
-        tolerance,
-        span: statement.span,
-    })
+    Some(Mains { voltage: voltage?, frequency: frequency?, tolerance, span: statement.span })
 }
 
 /// The band where the design states none.
@@ -106,54 +85,30 @@ pub(super) fn band(statement: &Statement, context: &Context<'_>) -> Band {
 pub(super) fn wire(statement: &Statement, context: &Context<'_>) -> Option<WireTemplate> {
     let mut fields = Fields::new(statement, context.complaints);
     let values = fields.rest();
-    let ends: Vec<_> = values
-        .iter()
-        .filter_map(|value| fields.reference_of(value))
-        .collect();
+    let ends: Vec<_> = values.iter().filter_map(|value| fields.reference_of(value)).collect();
     if values.len() < 2 {
         fields.missing("two or more ends", "wire V2.cathode c10");
     }
     fields.finish(&[]);
-    (ends.len() >= 2).then_some(WireTemplate {
-        ends,
-        span: statement.span,
-    })
+    (ends.len() >= 2).then_some(WireTemplate { ends, span: statement.span })
 }
 
 pub(super) fn reading(statement: &Statement, context: &Context<'_>) -> Option<ReadingTemplate> {
     let mut fields = Fields::new(statement, context.complaints);
     let example = "reading bplus \"255V\"";
-    let at = fields
-        .argument("the place where it was taken", example)
-        .and_then(|value| fields.reference_of(value));
+    let at = fields.argument("the place where it was taken", example).and_then(|value| fields.reference_of(value));
     let voltage = fields.quantity_argument("its voltage", example, SIGNED_VOLTAGE);
-    let by = fields
-        .one_of("by", &["schematic", "meter"])
-        .map(|by| by.value);
-    let tolerance = fields
-        .quantity::<Ratio>("tolerance", TOLERANCE)
-        .map(|tolerance| tolerance.value);
+    let by = fields.one_of("by", &["schematic", "meter"]).map(|by| by.value);
+    let tolerance = fields.quantity::<Ratio>("tolerance", TOLERANCE).map(|tolerance| tolerance.value);
     fields.finish(&[]);
-    Some(ReadingTemplate {
-        at: at?,
-        voltage: voltage?,
-        by,
-        tolerance,
-        span: statement.span,
-    })
+    Some(ReadingTemplate { at: at?, voltage: voltage?, by, tolerance, span: statement.span })
 }
 
 /// Reads `waive RULE because="…" until="…"`; `of_part` where it is the child of a part.
-pub(super) fn waiver(
-    statement: &Statement,
-    of_part: bool,
-    context: &Context<'_>,
-) -> Option<WaiverTemplate> {
+pub(super) fn waiver(statement: &Statement, of_part: bool, context: &Context<'_>) -> Option<WaiverTemplate> {
     let mut fields = Fields::new(statement, context.complaints);
     let example = "waive \"supply/bleeder\" because=\"…\"";
-    let rule = fields
-        .argument("the rule that is waived", example)
-        .and_then(|value| fields.word(value));
+    let rule = fields.argument("the rule that is waived", example).and_then(|value| fields.word(value));
     let because = fields.text("because");
     let until = fields.text("until").and_then(|text| {
         let date = text.value.parse::<jiff::civil::Date>().map_err(|_| {
@@ -165,38 +120,26 @@ pub(super) fn waiver(
         });
         fields.keep(date).map(|date| Spanned::new(date, text.span))
     });
-    let subject = if of_part {
-        None
-    } else {
-        fields
-            .property("part")
-            .and_then(|property| fields.reference_of(&property.value))
-    };
+    let subject =
+        if of_part { None } else { fields.property("part").and_then(|property| fields.reference_of(&property.value)) };
     match &because {
         None => fields.missing("a reason", example),
-        Some(reason) if reason.value.trim().is_empty() => fields.complain(Complaint::at(
-            reason.span,
-            "a waiver needs a reason",
-            "say why the finding is accepted",
-        )),
+        Some(reason) if reason.value.trim().is_empty() => {
+            fields.complain(Complaint::at(reason.span, "a waiver needs a reason", "say why the finding is accepted"))
+        }
         Some(_) => {}
     }
     fields.finish(&[]);
     Some(WaiverTemplate {
         rule: rule?,
         subject,
-        because: because
-            .map(|text| text.value)
-            .filter(|text| !text.trim().is_empty())?,
+        because: because.map(|text| text.value).filter(|text| !text.trim().is_empty())?,
         until,
         span: statement.span,
     })
 }
 
-pub(super) fn fit(
-    statement: &Statement,
-    context: &Context<'_>,
-) -> (Option<Spanned<String>>, Option<FitTemplate>) {
+pub(super) fn fit(statement: &Statement, context: &Context<'_>) -> (Option<Spanned<String>>, Option<FitTemplate>) {
     let mut fields = Fields::new(statement, context.complaints);
     let example = "fit line left in=… out=…";
     let stage = fields.name("the stage to fit", example);
@@ -213,12 +156,8 @@ pub(super) fn fit(
         .collect();
     if let Some(surplus) = statement.argument(2) {
         fields.complain(
-            Complaint::at(
-                surplus.span,
-                "`fit` takes no further value",
-                "not expected here",
-            )
-            .help("ports are joined as `PORT=NET`"),
+            Complaint::at(surplus.span, "`fit` takes no further value", "not expected here")
+                .help("ports are joined as `PORT=NET`"),
         );
     }
     if let Some(child) = statement.children.first() {
@@ -229,13 +168,7 @@ pub(super) fn fit(
         ));
     }
     let fit = match (stage, name.clone()) {
-        (Some(stage), Some(name)) => Some(FitTemplate {
-            stage,
-            name,
-            ports,
-            span: statement.span,
-            broken,
-        }),
+        (Some(stage), Some(name)) => Some(FitTemplate { stage, name, ports, span: statement.span, broken }),
         _ => None,
     };
     (name, fit)

@@ -5,9 +5,7 @@ use crate::source::Complaint;
 use super::{joins, owned};
 use crate::design::fields::Fields;
 use crate::design::template::Body;
-use crate::design::values::{
-    Bounds, CURRENT, FREQUENCY, IMPEDANCE, POWER, RESISTANCE, SHARE, VOLTAGE, cable, gain,
-};
+use crate::design::values::{Bounds, CURRENT, FREQUENCY, IMPEDANCE, POWER, RESISTANCE, SHARE, VOLTAGE, cable, gain};
 use crate::design::{BenchSupply, CurrentSource, Fuse, Inlet, Input, Kind, Output, Switch};
 
 pub(super) fn inlet(fields: &mut Fields<'_>) -> Option<Body> {
@@ -24,11 +22,7 @@ pub(super) fn fuse(fields: &mut Fields<'_>) -> Option<Body> {
     let speed = fields.one_of("speed", &["slow", "fast"]);
     let voltage = fields.quantity("voltage", VOLTAGE);
     Some(Body {
-        kind: Kind::Fuse(Fuse {
-            current: current?,
-            speed,
-            voltage,
-        }),
+        kind: Kind::Fuse(Fuse { current: current?, speed, voltage }),
         terminals: owned(&["from", "to"]),
         joins,
     })
@@ -38,18 +32,8 @@ pub(super) fn switch(fields: &mut Fields<'_>) -> Option<Body> {
     let joins = joins(fields, &["from", "to"]);
     let voltage = fields.quantity("voltage", VOLTAGE);
     let current = fields.quantity("current", CURRENT);
-    let closed = fields
-        .one_of("position", &["closed", "open"])
-        .is_none_or(|position| position.value == "closed");
-    Some(Body {
-        kind: Kind::Switch(Switch {
-            voltage,
-            current,
-            closed,
-        }),
-        terminals: owned(&["from", "to"]),
-        joins,
-    })
+    let closed = fields.one_of("position", &["closed", "open"]).is_none_or(|position| position.value == "closed");
+    Some(Body { kind: Kind::Switch(Switch { voltage, current, closed }), terminals: owned(&["from", "to"]), joins })
 }
 
 pub(super) fn bench_supply(fields: &mut Fields<'_>) -> Option<Body> {
@@ -58,11 +42,7 @@ pub(super) fn bench_supply(fields: &mut Fields<'_>) -> Option<Body> {
     let resistance = fields.quantity("resistance", IMPEDANCE);
     let current = fields.quantity("current", CURRENT);
     Some(Body {
-        kind: Kind::BenchSupply(BenchSupply {
-            voltage: voltage?,
-            resistance,
-            current,
-        }),
+        kind: Kind::BenchSupply(BenchSupply { voltage: voltage?, resistance, current }),
         terminals: owned(&["plus", "minus"]),
         joins,
     })
@@ -74,11 +54,7 @@ pub(super) fn current_source(fields: &mut Fields<'_>) -> Option<Body> {
     let voltage = fields.quantity("voltage", VOLTAGE);
     let power = fields.quantity("power", POWER);
     Some(Body {
-        kind: Kind::CurrentSource(CurrentSource {
-            current: current?,
-            voltage,
-            power,
-        }),
+        kind: Kind::CurrentSource(CurrentSource { current: current?, voltage, power }),
         terminals: owned(&["from", "to"]),
         joins,
     })
@@ -97,12 +73,8 @@ pub(super) fn input(fields: &mut Fields<'_>) -> Option<Body> {
 
 pub(super) fn output(fields: &mut Fields<'_>) -> Option<Body> {
     let joins = joins(fields, &["hot", "cold"]);
-    let cable = fields
-        .property("cable")
-        .and_then(|property| fields.keep(cable(&property.value)));
-    let gain = fields
-        .property("gain")
-        .and_then(|property| fields.keep(gain(&property.value)));
+    let cable = fields.property("cable").and_then(|property| fields.keep(cable(&property.value)));
+    let gain = fields.property("gain").and_then(|property| fields.keep(gain(&property.value)));
     let output = Output {
         load: fields.quantity("load", RESISTANCE),
         cable,
@@ -125,9 +97,5 @@ pub(super) fn output(fields: &mut Fields<'_>) -> Option<Body> {
             "the name is empty",
         ));
     }
-    Some(Body {
-        kind: Kind::Output(output),
-        terminals: owned(&["hot", "cold"]),
-        joins,
-    })
+    Some(Body { kind: Kind::Output(output), terminals: owned(&["hot", "cold"]), joins })
 }
