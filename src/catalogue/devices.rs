@@ -133,12 +133,14 @@ pub struct SectionLimits {
     pub grid_leak_cathode_bias: Option<Ohms>,
     /// Largest grid circuit resistance with fixed bias.
     pub grid_leak_fixed_bias: Option<Ohms>,
+    /// The documents of these limits; where they differ, the stricter figure is carried.
+    pub sources: Vec<DeviceSource>,
 }
 
 /// A limit published at a plate voltage.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PlateSupplyPoint {
-    /// Transformer voltage per plate, rms.
+    /// Transformer voltage per plate, rms; 0 V where the resistance is published without a voltage.
     pub voltage: Volts,
     /// Least total effective plate-supply resistance, per plate.
     pub resistance: Ohms,
@@ -159,6 +161,8 @@ pub struct RectifierLimits {
     pub plate_supply: Vec<PlateSupplyPoint>,
     /// Seconds from cold to conduction, where known.
     pub warm_up: Option<f64>,
+    /// The documents of these limits; where they differ, the stricter figure is carried.
+    pub sources: Vec<DeviceSource>,
 }
 
 /// A section of a tube.
@@ -266,4 +270,18 @@ pub struct LedEntry {
     pub direct_current: Option<Amperes>,
     /// Where the figures come from.
     pub sources: Vec<DeviceSource>,
+}
+
+impl SectionKind {
+    /// The electrodes of such a section, in the words of designs. A suppressor is listed by the tubes that bring it out.
+    #[must_use]
+    pub fn electrodes(self) -> &'static [&'static str] {
+        match self {
+            Self::Triode => &["plate", "grid", "cathode"],
+            Self::Pentode => &["plate", "grid", "screen", "cathode"],
+            Self::Rectifier { plates: 1 } => &["plate", "cathode"],
+            Self::Rectifier { .. } => &["plate1", "plate2", "cathode"],
+            Self::Regulator => &["anode", "cathode"],
+        }
+    }
 }

@@ -1,6 +1,6 @@
 //! The questions that the design asks of a catalogue, so that its reader can be tested with a handful of devices.
 
-use crate::units::Volts;
+use crate::units::{Volts, Watts};
 
 use super::{DiodeEntry, DiodeModel, LedEntry, TubeEntry};
 
@@ -20,4 +20,8 @@ pub trait Devices {
     fn diode_names(&self) -> Vec<&str>;
     /// All colours of LEDs, other spellings included.
     fn led_names(&self) -> Vec<&str>;
+    /// The limiting element voltage of a resistor of a kind and rated power, where it is published.
+    fn element_voltage(&self, _kind: &str, _power: Watts) -> Option<Volts> {
+        None
+    }
 }

@@ -1,7 +1,17 @@
 //! Tubes, diodes, LEDs, basings and shelf ratings, read from KDL files. Knows nothing of designs.
 
 mod devices;
+mod fields;
 mod lookup;
+mod names;
+mod read_limits;
+mod read_model;
+mod read_small;
+mod read_tube;
+mod register;
+mod store;
+mod wiring;
+mod zener;
 
 pub use devices::{
     DeviceSource, DiodeEntry, DiodeModel, DiodeModelChanges, HeaterConnection, Heating, LedEntry, PentodeModel, Pin,
@@ -9,3 +19,5 @@ pub use devices::{
     TubeModelChanges, VacuumDiodeModel,
 };
 pub use lookup::Devices;
+pub use store::{Catalogue, built_in_files};
+pub use zener::zener_model;

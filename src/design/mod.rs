@@ -2,6 +2,7 @@
 //!
 //! Knows the catalogue (which sections a tube has) and nothing of nets or physics.
 
+mod electrical;
 mod explain;
 mod fields;
 mod include;
@@ -17,6 +18,8 @@ mod values;
 mod workshop;
 
 pub use include::ProjectFiles;
+
+pub use electrical::nearest_connection;
 
 pub use parts::{
     BenchSupply, Bridge, Capacitor, Choke, CurrentSource, Diode, DiodeKind, Fuse, Heater, Inlet, Input, Kind, Output,

@@ -1,6 +1,6 @@
 //! The kinds of parts, one struct each, with units and spans.
 
-use crate::catalogue::{DiodeModelChanges, Section, TubeModelChanges};
+use crate::catalogue::{DiodeModelChanges, HeaterConnection, Heating, Section, TubeModelChanges};
 use crate::source::{Span, Spanned};
 use crate::units::{Amperes, Farads, Henries, Hertz, Ohms, Ratio, Volts, Watts};
 
@@ -242,6 +242,10 @@ pub struct Tube {
     pub canonical: String,
     /// Its sections as the catalogue has them.
     pub sections: Vec<Section>,
+    /// How its cathode is heated, from the catalogue.
+    pub heating: Heating,
+    /// Its published heater connections, from the catalogue.
+    pub heaters: Vec<HeaterConnection>,
     /// Its heater; `None` where the design leaves it out.
     pub heater: Option<Heater>,
     /// Other types that may be plugged in, canonical names with the spans as written.

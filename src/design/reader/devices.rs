@@ -159,6 +159,8 @@ pub(super) fn tube(fields: &mut Fields<'_>, context: &Context<'_>) -> Option<Bod
             device: device?,
             canonical: entry.name.clone(),
             sections: entry.sections.clone(),
+            heating: entry.heating,
+            heaters: entry.heaters.clone(),
             heater,
             alternates,
             unused,

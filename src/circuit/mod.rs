@@ -1,0 +1,11 @@
+//! The connectivity graph: nets, terminals, and what lies between them. Knows designs; knows no voltages.
+
+mod graph;
+mod nets;
+mod paths;
+mod roles;
+
+pub use graph::{Circuit, Conduction, Link, electrode_name};
+pub use nets::{Net, NetId};
+pub use paths::Resistance;
+pub use roles::{BiasKind, CapacitorRole, ResistorRole, Roles};

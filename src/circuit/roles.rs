@@ -1,0 +1,455 @@
+//! What a part does where it stands, read from the connections alone: rails, reservoirs, coupling, leaks, stoppers.
+
+use std::collections::BTreeSet;
+
+use crate::catalogue::SectionKind;
+use crate::design::{Design, DiodeKind, Kind, PartId};
+
+use super::graph::electrode_name;
+use super::{Circuit, Conduction, Link, NetId, Resistance};
+
+// Common practice: smaller capacitors to ground set treble corners, larger ones hold a supply.
+const FILTER_FARADS: f64 = 0.5e-6;
+
+/// What a capacitor does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CapacitorRole {
+    /// First capacitor after a rectifier.
+    Reservoir,
+    /// Later filter section of a supply.
+    Decoupling,
+    /// Across a cathode resistor.
+    CathodeBypass,
+    /// From a screen to ground or cathode.
+    ScreenBypass,
+    /// Carries the signal to an output.
+    OutputCoupling,
+    /// Carries the signal to a grid or control.
+    Coupling,
+    /// Live to neutral.
+    AcrossMains,
+    /// Live or neutral to earth.
+    LineToEarth,
+    /// None of these.
+    Other,
+}
+
+impl CapacitorRole {
+    /// The word of the fact `role`.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Reservoir => "reservoir",
+            Self::Decoupling => "decoupling",
+            Self::CathodeBypass => "cathode-bypass",
+            Self::ScreenBypass => "screen-bypass",
+            Self::OutputCoupling => "output-coupling",
+            Self::Coupling => "coupling",
+            Self::AcrossMains => "across-mains",
+            Self::LineToEarth => "line-to-earth",
+            Self::Other => "other",
+        }
+    }
+}
+
+/// What a resistor does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ResistorRole {
+    /// From a grid circuit to its return.
+    GridLeak,
+    /// At a grid pin.
+    GridStopper,
+    /// From a plate to its supply.
+    PlateLoad,
+    /// From a cathode towards ground.
+    Cathode,
+    /// Discharges a supply.
+    Bleeder,
+    /// Fixes the potential of a heater winding.
+    HeaterReference,
+    /// Between two sections of a supply.
+    Dropper,
+    /// None of these.
+    Other,
+}
+
+impl ResistorRole {
+    /// The word of the fact `role`.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::GridLeak => "grid-leak",
+            Self::GridStopper => "grid-stopper",
+            Self::PlateLoad => "plate-load",
+            Self::Cathode => "cathode",
+            Self::Bleeder => "bleeder",
+            Self::HeaterReference => "heater-reference",
+            Self::Dropper => "dropper",
+            Self::Other => "other",
+        }
+    }
+}
+
+/// How a section gets its bias.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum BiasKind {
+    /// A resistance in the cathode: more current makes more bias.
+    Cathode,
+    /// A voltage that the tube's own current hardly moves: a bias supply, a diode or LED in the cathode.
+    Fixed,
+    /// Cathode at ground and grid returned to ground.
+    None,
+}
+
+impl BiasKind {
+    /// The word of the fact `bias-kind`.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Cathode => "cathode",
+            Self::Fixed => "fixed",
+            Self::None => "none",
+        }
+    }
+}
+
+/// The connections read once, for every question about roles.
+#[derive(Clone, Debug, Default)]
+pub struct Roles {
+    /// Nets that the mains reaches directly: inlet, fuse, switch, primary, and capacitors between them.
+    pub mains_side: BTreeSet<NetId>,
+    /// Nets on which a winding's alternating voltage stands.
+    pub alternating: BTreeSet<NetId>,
+    /// Direct-current outputs of rectifiers and bench supplies.
+    pub outputs: BTreeSet<NetId>,
+    /// Supply rails: the outputs and every filter section behind them.
+    pub rails: BTreeSet<NetId>,
+    /// Ground and the rails: what a grid circuit may return to.
+    pub returns: BTreeSet<NetId>,
+    /// Diodes, bridges and tubes that rectify.
+    pub rectifiers: BTreeSet<PartId>,
+}
+
+impl Roles {
+    /// Reads the roles of a design's nets.
+    #[must_use]
+    pub fn of(design: &Design, circuit: &Circuit) -> Self {
+        let mut roles = Self { mains_side: mains_side(design, circuit), ..Self::default() };
+        roles.alternating = alternating(design, circuit, &roles.mains_side);
+        roles.find_rectifiers(design, circuit);
+        roles.rails = rails(design, circuit, &roles.outputs);
+        roles.returns = roles.rails.clone();
+        roles.returns.extend(circuit.ground());
+        roles
+    }
+
+    fn find_rectifiers(&mut self, design: &Design, circuit: &Circuit) {
+        for (id, part) in design.ids() {
+            let candidate = match &part.kind {
+                Kind::Bridge(_) => true,
+                Kind::Tube(tube) => tube.sections.iter().any(|s| matches!(s.kind, SectionKind::Rectifier { .. })),
+                Kind::Diode(diode) => matches!(diode.kind, DiodeKind::Plain(_)),
+                Kind::BenchSupply(_) => {
+                    let ends = ["plus", "minus"].into_iter().filter_map(|t| circuit.net_of(id, t));
+                    self.outputs.extend(ends.filter(|net| !circuit.is_ground(*net)));
+                    false
+                }
+                _ => false,
+            };
+            if !candidate {
+                continue;
+            }
+            let ways: Vec<&Link> =
+                circuit.all_links().filter(|l| l.part == id && l.conduction == Conduction::Rectifying).collect();
+            let alternates = |net: NetId| self.alternating.contains(&net);
+            if !ways.iter().any(|l| alternates(l.from_net) || alternates(l.to_net)) {
+                continue;
+            }
+            self.rectifiers.insert(id);
+            for link in ways {
+                let direct = |net: NetId| !self.alternating.contains(&net) && !circuit.is_ground(net);
+                let found: Vec<NetId> = [link.from_net, link.to_net].into_iter().filter(|net| direct(*net)).collect();
+                self.outputs.extend(found);
+            }
+        }
+    }
+
+    /// What a capacitor does. `ends` are its nets.
+    #[must_use]
+    pub fn capacitor(&self, design: &Design, circuit: &Circuit, from: NetId, to: NetId) -> CapacitorRole {
+        if self.mains_side.contains(&from) || self.mains_side.contains(&to) {
+            let both = self.mains_side.contains(&from) && self.mains_side.contains(&to);
+            return if both { CapacitorRole::AcrossMains } else { CapacitorRole::LineToEarth };
+        }
+        let steady = |net: NetId| circuit.is_ground(net) || self.rails.contains(&net);
+        for (net, other) in [(from, to), (to, from)] {
+            if self.outputs.contains(&net) && steady(other) {
+                return CapacitorRole::Reservoir;
+            }
+        }
+        for (net, other) in [(from, to), (to, from)] {
+            if steady(other) && !steady(net) && has_electrode(design, circuit, net, "cathode") {
+                return CapacitorRole::CathodeBypass;
+            }
+            if has_electrode(design, circuit, net, "screen")
+                && (steady(other) || has_electrode(design, circuit, other, "cathode"))
+            {
+                return CapacitorRole::ScreenBypass;
+            }
+        }
+        if steady(from) && steady(to) {
+            return CapacitorRole::Decoupling;
+        }
+        if steady(from) || steady(to) {
+            return CapacitorRole::Other;
+        }
+        let (near, far) = (self.signal_island(circuit, from), self.signal_island(circuit, to));
+        if !near.is_disjoint(&far) {
+            return CapacitorRole::Other;
+        }
+        for (driven, fed) in [(&near, &far), (&far, &near)] {
+            let driver = driven.iter().any(|net| is_driven(design, circuit, *net));
+            if driver && fed.iter().any(|net| has_output(design, circuit, *net)) {
+                return CapacitorRole::OutputCoupling;
+            }
+        }
+        for (driven, fed) in [(&near, &far), (&far, &near)] {
+            let driver = driven.iter().any(|net| is_driven(design, circuit, *net));
+            if driver && fed.iter().any(|net| has_control(design, circuit, *net)) {
+                return CapacitorRole::Coupling;
+            }
+        }
+        CapacitorRole::Other
+    }
+
+    /// What a resistor does.
+    #[must_use]
+    pub fn resistor(&self, design: &Design, circuit: &Circuit, id: PartId, from: NetId, to: NetId) -> ResistorRole {
+        let steady = |net: NetId| circuit.is_ground(net) || self.rails.contains(&net);
+        if self.stoppers(design, circuit).contains(&id) {
+            return ResistorRole::GridStopper;
+        }
+        if steady(from) && steady(to) {
+            let grounded = circuit.is_ground(from) || circuit.is_ground(to);
+            return if grounded { ResistorRole::Bleeder } else { ResistorRole::Dropper };
+        }
+        for (net, other) in [(from, to), (to, from)] {
+            let heats = circuit.links(net).any(|l| matches!(l.conduction, Conduction::Heater(_)));
+            if heats && (steady(other) || !self.alternating.contains(&other)) {
+                return ResistorRole::HeaterReference;
+            }
+            if has_electrode(design, circuit, net, "plate") && self.leads_to(circuit, other, id, &self.rails) {
+                return ResistorRole::PlateLoad;
+            }
+            if has_electrode(design, circuit, net, "cathode") && !self.rails.contains(&other) {
+                return ResistorRole::Cathode;
+            }
+        }
+        for (net, other) in [(from, to), (to, from)] {
+            if steady(other) && self.signal_island(circuit, net).iter().any(|n| has_control(design, circuit, *n)) {
+                return ResistorRole::GridLeak;
+            }
+            if self.rails.contains(&net) && self.leads_to(circuit, other, id, &circuit.ground().into_iter().collect()) {
+                return ResistorRole::Bleeder;
+            }
+        }
+        ResistorRole::Other
+    }
+
+    fn leads_to(&self, circuit: &Circuit, net: NetId, without: PartId, goals: &BTreeSet<NetId>) -> bool {
+        let resistive = |l: &Link| l.part != without && l.conduction.is_permanent();
+        !circuit.reach(net, resistive, |n| goals.contains(&n) || circuit.is_ground(n)).is_disjoint(goals)
+    }
+
+    /// The nets that a signal shares with a net: everything reached through resistance without passing a return.
+    #[must_use]
+    pub fn signal_island(&self, circuit: &Circuit, net: NetId) -> BTreeSet<NetId> {
+        let reached = circuit.reach(net, |l| l.conduction.is_permanent(), |n| self.returns.contains(&n));
+        reached.into_iter().filter(|n| *n == net || !self.returns.contains(n)).collect()
+    }
+
+    /// Whether signal stands on a net that is no return: a plate, input or output shares it, or a capacitor couples to it.
+    ///
+    /// A bias adjuster shares its net with grids only, and a heater's balance control with heaters only.
+    #[must_use]
+    pub fn carries_signal(&self, design: &Design, circuit: &Circuit, net: NetId) -> bool {
+        if self.returns.contains(&net) {
+            return false;
+        }
+        self.signal_island(circuit, net).into_iter().any(|net| {
+            has_electrode(design, circuit, net, "plate")
+                || circuit.links(net).any(|link| match link.conduction {
+                    Conduction::Port => true,
+                    Conduction::Capacitive => !self.returns.contains(&link.other(net)),
+                    _ => false,
+                })
+        })
+    }
+
+    /// The direct-current resistance that a grid sees to its return, and `None` where it has no return.
+    #[must_use]
+    pub fn grid_leak(&self, circuit: &Circuit, grid: NetId) -> Option<Resistance> {
+        circuit.resistance_to(grid, &self.returns, &[])
+    }
+
+    /// The stopper at a grid pin: the one resistor through which every signal must pass to the pin.
+    #[must_use]
+    pub fn stopper_of(&self, design: &Design, circuit: &Circuit, grid: NetId) -> Option<PartId> {
+        let mut through = Vec::new();
+        for link in circuit.links(grid) {
+            match link.conduction {
+                Conduction::Control => {}
+                Conduction::Resistive(_) if self.returns.contains(&link.other(grid)) => {}
+                Conduction::Resistive(_) if matches!(design.part(link.part).kind, Kind::Resistor(_)) => {
+                    through.push(link.part);
+                }
+                _ => return None,
+            }
+        }
+        match through.as_slice() {
+            [one] => Some(*one),
+            _ => None,
+        }
+    }
+
+    fn stoppers(&self, design: &Design, circuit: &Circuit) -> BTreeSet<PartId> {
+        grids(design, circuit).filter_map(|grid| self.stopper_of(design, circuit, grid)).collect()
+    }
+
+    /// How a section gets its bias.
+    #[must_use]
+    pub fn bias_kind(&self, circuit: &Circuit, grid: Option<NetId>, cathode: NetId) -> BiasKind {
+        if !circuit.is_ground(cathode) && !self.rails.contains(&cathode) {
+            // A tube or current sink below the cathode holds its current as a resistor would.
+            let resists = circuit.links(cathode).any(|l| match l.conduction {
+                Conduction::Resistive(_) | Conduction::Inductive(_) => true,
+                Conduction::Active => l.from_net == cathode,
+                _ => false,
+            });
+            return if resists { BiasKind::Cathode } else { BiasKind::Fixed };
+        }
+        let fixed = grid.is_some_and(|grid| {
+            let reached = circuit.reach(grid, |l| l.conduction.is_permanent(), |n| self.returns.contains(&n));
+            reached.iter().any(|net| self.rails.contains(net))
+        });
+        if fixed { BiasKind::Fixed } else { BiasKind::None }
+    }
+}
+
+fn mains_side(design: &Design, circuit: &Circuit) -> BTreeSet<NetId> {
+    let safe: BTreeSet<NetId> = ["ground", "chassis", "earth"].into_iter().filter_map(|n| circuit.named(n)).collect();
+    let mut reached = BTreeSet::new();
+    for (id, part) in design.ids() {
+        let starts: &[&str] = match part.kind {
+            Kind::Inlet(_) => &["live", "neutral"],
+            Kind::Transformer(_) => &["primary.start", "primary.finish"],
+            _ => &[],
+        };
+        for net in starts.iter().filter_map(|terminal| circuit.net_of(id, terminal)).filter(|n| !safe.contains(n)) {
+            reached.extend(circuit.reach(net, |_| true, |n| safe.contains(&n)));
+        }
+    }
+    reached.retain(|net| !safe.contains(net));
+    reached
+}
+
+/// From the ends of every secondary, through what always conducts, as far as no capacitor or ground holds the net still.
+fn alternating(design: &Design, circuit: &Circuit, mains: &BTreeSet<NetId>) -> BTreeSet<NetId> {
+    let mut found = BTreeSet::new();
+    let still = |net: NetId| circuit.is_ground(net) || mains.contains(&net);
+    for (id, part) in design.ids() {
+        let Kind::Transformer(transformer) = &part.kind else { continue };
+        for winding in &transformer.windings {
+            for end in ["start", "centre", "finish"] {
+                let terminal = format!("{}.{end}", winding.name.value);
+                let Some(net) = circuit.net_of(id, &terminal) else { continue };
+                // A grounded end stands still; so does the centre, against which both halves swing.
+                if still(net) || end == "centre" {
+                    continue;
+                }
+                let held = |n: NetId| holds_still(design, circuit, n);
+                let passes = |l: &Link| {
+                    matches!(l.conduction, Conduction::Resistive(_) | Conduction::Contact | Conduction::Capacitive)
+                        && !held(l.from_net)
+                        && !held(l.to_net)
+                };
+                found.extend(circuit.reach(net, passes, still));
+            }
+        }
+    }
+    found.retain(|net| !still(*net) && !holds_still(design, circuit, *net));
+    found
+}
+
+/// Whether ground, or a capacitor to ground that is more than a treble corner, keeps the net from following a winding.
+fn holds_still(design: &Design, circuit: &Circuit, net: NetId) -> bool {
+    circuit.is_ground(net)
+        || circuit.links(net).any(|l| {
+            l.conduction == Conduction::Capacitive
+                && circuit.is_ground(l.other(net))
+                && matches!(&design.part(l.part).kind, Kind::Capacitor(c) if c.capacitance.value.0 >= FILTER_FARADS)
+        })
+}
+
+fn rails(design: &Design, circuit: &Circuit, outputs: &BTreeSet<NetId>) -> BTreeSet<NetId> {
+    let mut rails = outputs.clone();
+    let mut waiting: Vec<NetId> = outputs.iter().copied().collect();
+    while let Some(net) = waiting.pop() {
+        for link in circuit.links(net) {
+            let other = link.other(net);
+            let filter = match link.conduction {
+                Conduction::Inductive(_) | Conduction::Contact => true,
+                Conduction::Resistive(_) | Conduction::Heater(_) => is_filtered(design, circuit, other),
+                _ => false,
+            };
+            let plain = !circuit.is_ground(other) && !has_electrode(design, circuit, other, "cathode");
+            let winding = matches!(design.part(link.part).kind, Kind::Transformer(_) | Kind::OutputTransformer(_));
+            if filter && plain && !winding && rails.insert(other) {
+                waiting.push(other);
+            }
+        }
+    }
+    rails
+}
+
+/// A filter section: held still by a capacitor, and no part of a grid circuit.
+fn is_filtered(design: &Design, circuit: &Circuit, net: NetId) -> bool {
+    !has_electrode(design, circuit, net, "grid") && holds_still(design, circuit, net)
+}
+
+fn has_electrode(design: &Design, circuit: &Circuit, net: NetId, electrode: &str) -> bool {
+    circuit.net(net).terminals.iter().any(|(terminal, _)| {
+        matches!(&design.part(terminal.part).kind, Kind::Tube(tube)
+            if tube.sections.iter().any(|s| !matches!(s.kind, SectionKind::Rectifier { .. })
+                && terminal.name == electrode_name(&s.suffix, electrode)))
+    })
+}
+
+fn has_control(design: &Design, circuit: &Circuit, net: NetId) -> bool {
+    has_electrode(design, circuit, net, "grid")
+        || circuit.links(net).any(|l| l.conduction == Conduction::Control && l.from_net == net)
+}
+
+fn is_driven(design: &Design, circuit: &Circuit, net: NetId) -> bool {
+    has_electrode(design, circuit, net, "plate")
+        || has_electrode(design, circuit, net, "cathode")
+        || circuit.links(net).any(|l| match l.conduction {
+            Conduction::Active => true,
+            Conduction::Port => matches!(design.part(l.part).kind, Kind::Input(_)),
+            _ => false,
+        })
+}
+
+fn has_output(design: &Design, circuit: &Circuit, net: NetId) -> bool {
+    circuit.links(net).any(|l| l.conduction == Conduction::Port && matches!(design.part(l.part).kind, Kind::Output(_)))
+}
+
+fn grids<'a>(design: &'a Design, circuit: &'a Circuit) -> impl Iterator<Item = NetId> + 'a {
+    design.ids().flat_map(move |(id, part)| {
+        let sections = match &part.kind {
+            Kind::Tube(tube) => tube.sections.as_slice(),
+            _ => &[],
+        };
+        sections.iter().filter_map(move |s| circuit.net_of(id, &electrode_name(&s.suffix, "grid")))
+    })
+}

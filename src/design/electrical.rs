@@ -1,0 +1,62 @@
+//! Small electrical readings of a part by itself: tracks of a potentiometer, hot resistance of a heater.
+
+use crate::catalogue::{HeaterConnection, Heating};
+use crate::units::{Ohms, Quantity};
+
+use super::{Potentiometer, Transistor, TransistorFamily, Tube};
+
+impl Potentiometer {
+    /// Resistance from top to wiper and from wiper to bottom at the setting.
+    #[must_use]
+    pub fn tracks(&self) -> (Ohms, Ohms) {
+        let whole = self.resistance.value.base();
+        let lower = self.setting.base().clamp(0.0, 1.0);
+        (Ohms(whole * (1.0 - lower)), Ohms(whole * lower))
+    }
+}
+
+impl Tube {
+    /// The catalogue's heater connection nearest to the voltage that the designer wires it for.
+    #[must_use]
+    pub fn heater_connection(&self) -> Option<HeaterConnection> {
+        let wired = self.heater.as_ref()?.voltage.value.base();
+        nearest_connection(&self.heaters, wired)
+    }
+
+    /// Hot resistance of the heater at its published current.
+    #[must_use]
+    pub fn hot_resistance(&self) -> Option<Ohms> {
+        let connection = self.heater_connection()?;
+        Some(Ohms(connection.voltage.base() / connection.current.base()))
+    }
+
+    /// Whether the filament is the cathode.
+    #[must_use]
+    pub fn directly_heated(&self) -> bool {
+        self.heating == Heating::Direct
+    }
+
+    /// Whether the cathode is joined to the heater inside the tube.
+    #[must_use]
+    pub fn joined_cathode(&self) -> bool {
+        self.heating == Heating::JoinedCathode
+    }
+}
+
+/// The connection whose voltage is nearest by ratio.
+#[must_use]
+pub fn nearest_connection(connections: &[HeaterConnection], wired: f64) -> Option<HeaterConnection> {
+    let apart = |c: &HeaterConnection| (c.voltage.base() / wired).ln().abs();
+    connections.iter().copied().min_by(|a, b| apart(a).total_cmp(&apart(b)))
+}
+
+impl Transistor {
+    /// The terminals: the main one, the control, the common one.
+    #[must_use]
+    pub fn terminals(&self) -> [&'static str; 3] {
+        match self.family {
+            TransistorFamily::Mosfet | TransistorFamily::JunctionFet => ["drain", "gate", "source"],
+            TransistorFamily::Bipolar => ["collector", "base", "emitter"],
+        }
+    }
+}

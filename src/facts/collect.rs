@@ -1,0 +1,30 @@
+//! All facts of a design, topic by topic.
+
+use crate::catalogue::Devices;
+use crate::circuit::{Circuit, Roles};
+use crate::design::Design;
+
+use super::recorder::Recorder;
+use super::study::Study;
+use super::{FactTable, capacitors, corners, heating, mains, ports, resistors, supply, tubes, wiring};
+
+/// Computes every fact of a design.
+///
+/// Conditions that cannot be solved are listed in [`FactTable::unsolved`]; facts that should exist and could not be had
+/// are recorded as failed, with the reason.
+#[must_use]
+pub fn facts_of(design: &Design, circuit: &Circuit, devices: &dyn Devices) -> FactTable {
+    let roles = Roles::of(design, circuit);
+    let study = Study::of(design, circuit, &roles, devices);
+    let mut recorder = Recorder::new(&study);
+    mains::record(&mut recorder);
+    capacitors::record(&mut recorder);
+    resistors::record(&mut recorder);
+    tubes::record(&mut recorder);
+    heating::record(&mut recorder);
+    supply::record(&mut recorder);
+    ports::record(&mut recorder);
+    corners::record(&mut recorder);
+    wiring::record(&mut recorder);
+    recorder.table
+}

@@ -1,0 +1,314 @@
+//! The catalogue of facts: name, dimension, subjects, meaning, analysis. Rules are checked against this list.
+
+use crate::units::Dimension;
+
+/// What a rule or a fact may be about. The word used in rule files is [`SubjectKind::word`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum SubjectKind {
+    /// A capacitor.
+    Capacitor,
+    /// A resistor.
+    Resistor,
+    /// A potentiometer.
+    Potentiometer,
+    /// A section of a signal tube.
+    Tube,
+    /// A tube's heater.
+    Heater,
+    /// A winding of a mains transformer.
+    Winding,
+    /// A choke.
+    Choke,
+    /// A tube, diode or bridge that rectifies.
+    Rectifier,
+    /// A diode, LED or zener that does not rectify.
+    Diode,
+    /// A current source.
+    CurrentSource,
+    /// A fuse.
+    Fuse,
+    /// A switch.
+    Switch,
+    /// A net.
+    Net,
+    /// A terminal of a part.
+    Terminal,
+    /// A wire statement.
+    Wire,
+    /// A stated reading.
+    Reading,
+    /// An input.
+    Input,
+    /// An output.
+    Output,
+    /// The whole design; its facts may be used by every rule.
+    Design,
+}
+
+impl SubjectKind {
+    /// All kinds.
+    pub const ALL: [Self; 19] = [
+        Self::Capacitor,
+        Self::Resistor,
+        Self::Potentiometer,
+        Self::Tube,
+        Self::Heater,
+        Self::Winding,
+        Self::Choke,
+        Self::Rectifier,
+        Self::Diode,
+        Self::CurrentSource,
+        Self::Fuse,
+        Self::Switch,
+        Self::Net,
+        Self::Terminal,
+        Self::Wire,
+        Self::Reading,
+        Self::Input,
+        Self::Output,
+        Self::Design,
+    ];
+
+    /// The word that rule files use.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Capacitor => "capacitor",
+            Self::Resistor => "resistor",
+            Self::Potentiometer => "potentiometer",
+            Self::Tube => "tube",
+            Self::Heater => "heater",
+            Self::Winding => "winding",
+            Self::Choke => "choke",
+            Self::Rectifier => "rectifier",
+            Self::Diode => "diode",
+            Self::CurrentSource => "current-source",
+            Self::Fuse => "fuse",
+            Self::Switch => "switch",
+            Self::Net => "net",
+            Self::Terminal => "terminal",
+            Self::Wire => "wire",
+            Self::Reading => "reading",
+            Self::Input => "input",
+            Self::Output => "output",
+            Self::Design => "design",
+        }
+    }
+}
+
+/// What kind of value a fact has.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ValueKind {
+    /// A quantity of a dimension.
+    Quantity(Dimension),
+    /// Yes or no.
+    Flag,
+    /// One of a few words.
+    Word,
+}
+
+/// Which way a fact is worst.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Worst {
+    /// The larger the worse (for a flag: true).
+    Highest,
+    /// The smaller the worse (for a flag: false).
+    Lowest,
+    /// The larger in magnitude the worse.
+    Magnitude,
+}
+
+/// One fact of the catalogue.
+#[derive(Debug, PartialEq, Eq)]
+pub struct FactDefinition {
+    /// Kebab-case name.
+    pub name: &'static str,
+    /// Kind of value and dimension.
+    pub value: ValueKind,
+    /// What it may be about.
+    pub subjects: &'static [SubjectKind],
+    /// Which way is worst.
+    pub worst: Worst,
+    /// One line.
+    pub meaning: &'static str,
+    /// The analysis that gives it.
+    pub analysis: &'static str,
+}
+
+/// The definition of a name.
+#[must_use]
+pub fn find_definition(name: &str) -> Option<&'static FactDefinition> {
+    FACTS.iter().find(|definition| definition.name == name)
+}
+
+macro_rules! facts {
+    ($($name:literal $value:ident [$($subject:ident),*] $worst:ident $meaning:literal $analysis:literal;)*) => {
+        /// Every fact there is.
+        pub static FACTS: &[FactDefinition] = &[$(FactDefinition {
+            name: $name,
+            value: value_kind!($value),
+            subjects: &[$(SubjectKind::$subject),*],
+            worst: Worst::$worst,
+            meaning: $meaning,
+            analysis: $analysis,
+        }),*];
+    };
+}
+macro_rules! value_kind {
+    (flag) => {
+        ValueKind::Flag
+    };
+    (word) => {
+        ValueKind::Word
+    };
+    ($dimension:ident) => {
+        ValueKind::Quantity(Dimension::$dimension)
+    };
+}
+
+facts! {
+    // As stated by the design
+    "rated-voltage" VOLTAGE [Capacitor, Resistor, Fuse, Switch, Heater, Winding, CurrentSource] Lowest "rated voltage: as stated, for a resistor without one the limiting element voltage of its kind and power" "stated or catalogue";
+    "rated-power" POWER [Resistor, Potentiometer, Diode, CurrentSource] Lowest "rated power as stated" "stated";
+    "rated-current" CURRENT [Winding, Choke, Fuse, Switch, Diode, Heater] Lowest "rated current as stated, of a heater as published" "stated or catalogue";
+    "rated-ripple" CURRENT [Capacitor] Lowest "rated ripple current, rms, as stated" "stated";
+    "rated-surge" VOLTAGE [Capacitor] Lowest "surge voltage: as stated, or 1.15 × the rating to 315 V and 1.10 × above (IEC 60384-4)" "stated or standard";
+    "capacitance" CAPACITANCE [Capacitor] Highest "capacitance as stated" "stated";
+    "resistance" RESISTANCE [Resistor, Potentiometer, Winding, Choke] Highest "resistance as stated or estimated" "stated or estimated";
+    "inductance" INDUCTANCE [Choke] Lowest "inductance as stated" "stated";
+    "tolerance" NONE [Resistor] Highest "tolerance as a share, 0.05 where not stated" "stated";
+    "value-in-series" RESISTANCE [Resistor] Highest "nearest preferred number of IEC 60063 at the resistor's tolerance" "standard";
+    "kind" word [Capacitor, Resistor, Rectifier, Diode] Highest "kind of the part: film, electrolytic…; of a rectifier tube or silicon" "stated";
+    "class" word [Capacitor] Highest "class of a mains capacitor: X1, X2, Y1, Y2" "stated";
+    "polarised" flag [Capacitor] Highest "whether the part has a plus and a minus" "stated";
+    "role" word [Capacitor, Resistor, Potentiometer] Highest "what it does here: reservoir, coupling, output-coupling, cathode-bypass, screen-bypass, decoupling, across-mains, line-to-earth, other; of a resistor grid-leak, grid-stopper, plate-load, cathode, bleeder, heater-reference, dropper, other" "connectivity";
+
+    // Capacitors
+    "peak-voltage" VOLTAGE [Capacitor] Highest "largest steady voltage across it with the crest of the ripple, over all states" "operating point and supply";
+    "working-voltage" VOLTAGE [Capacitor] Magnitude "mean voltage across it, plus to minus" "operating point and supply";
+    "no-load-peak" VOLTAGE [Capacitor] Highest "crest of its rectifier's open-circuit voltage, for information" "supply";
+    "reverse-voltage" VOLTAGE [Capacitor] Highest "largest voltage against its polarity" "operating point and supply";
+    "surge-voltage" VOLTAGE [Capacitor] Highest "largest voltage across it on the way from switch-on to the steady state" "switch-on transient";
+    "ripple-current" CURRENT [Capacitor] Highest "rms alternating current through it" "supply";
+    "stored-energy" ENERGY [Capacitor] Highest "½·C·V² at the peak voltage" "operating point and supply";
+    "discharge-time" TIME [Capacitor] Highest "time from mains off until it stays at or below 50 V, tubes cold; never, where nothing discharges it" "discharge";
+    "discharge-path" word [Capacitor] Highest "the parts through which it discharges, or none" "connectivity";
+    "corner-frequency" FREQUENCY [Capacitor] Highest "1/(2πRC) with the resistance that it really sees" "small signal";
+    "corner-resistance" RESISTANCE [Capacitor] Lowest "the resistance that it really sees between its terminals, at its own corner" "small signal";
+
+    // Resistors and potentiometers
+    "dissipation" POWER [Resistor, Potentiometer, Diode, CurrentSource, Choke] Highest "power turned into heat, ripple current included" "operating point and supply";
+    "voltage-across" VOLTAGE [Resistor, Diode, CurrentSource] Magnitude "voltage across it, ripple crest included" "operating point and supply";
+    "forward-current" CURRENT [Diode] Highest "mean current from anode to cathode" "operating point and supply";
+    "bleeds" flag [Resistor] Highest "whether it is the permanent path that discharges a capacitor charged above 50 V" "connectivity";
+    "carries-signal" flag [Potentiometer, Input, Output] Highest "whether signal passes through it: always for an input or output; for a potentiometer that sets a level or tone, not for one that sets a bias or balances hum" "connectivity";
+    "direct-voltage" VOLTAGE [Potentiometer, Input, Output] Magnitude "direct voltage across the track of a potentiometer, or between hot and cold of an input or output" "operating point";
+
+    // Tube sections
+    "plate-voltage" VOLTAGE [Tube] Highest "plate to cathode while the tube conducts" "operating point";
+    "cold-plate-voltage" VOLTAGE [Tube] Highest "plate to cathode while the tube is cold" "operating point";
+    "screen-voltage" VOLTAGE [Tube] Highest "screen to cathode while the tube conducts" "operating point";
+    "bias" VOLTAGE [Tube] Highest "grid minus cathode at rest" "operating point";
+    "plate-current" CURRENT [Tube] Highest "plate current at rest" "operating point";
+    "screen-current" CURRENT [Tube] Highest "screen current at rest" "operating point";
+    "cathode-current" CURRENT [Tube] Highest "cathode current at rest" "operating point";
+    "plate-dissipation" POWER [Tube] Highest "plate voltage times plate current" "operating point";
+    "screen-dissipation" POWER [Tube] Highest "screen voltage times screen current" "operating point";
+    "transconductance" CONDUCTANCE [Tube] Lowest "change of plate current with grid voltage at rest" "operating point";
+    "amplification" NONE [Tube] Lowest "transconductance times plate resistance at rest" "operating point";
+    "plate-resistance" RESISTANCE [Tube] Highest "change of plate voltage with plate current at rest" "operating point";
+    "plate-rest" NONE [Tube] Highest "plate voltage to ground over the voltage that feeds its load resistor" "operating point";
+    "resistance-loaded" flag [Tube] Highest "whether the plate is fed through a resistor" "connectivity";
+    "heater-cathode-voltage" VOLTAGE [Tube] Magnitude "mean potential of the heater minus that of the cathode" "operating point";
+    "heater-cathode-crest" VOLTAGE [Tube] Highest "largest voltage between heater and cathode, the crest of half the heater voltage included" "operating point";
+    "grid-leak" RESISTANCE [Tube] Highest "direct-current resistance from the grid pin to its return, stopper included" "connectivity";
+    "grid-return" flag [Tube] Lowest "whether the grid has a direct-current path to its return" "connectivity";
+    "grid-stopper" RESISTANCE [Tube] Lowest "resistance of the one resistor at the grid pin, zero where there is none" "connectivity";
+    "grid-stopper-corner" FREQUENCY [Tube] Lowest "corner of the stopper with the input capacitance, Miller effect included" "small signal";
+    "bias-kind" word [Tube] Highest "cathode, fixed or none: how the section gets its bias" "connectivity";
+    "bypassed" flag [Tube] Highest "whether a capacitor holds the cathode at signal ground" "connectivity";
+    "left-unused" flag [Tube] Highest "whether the section is said to be left out" "stated";
+    "electrodes-joined" NONE [Tube] Lowest "how many of its electrodes are joined to anything" "connectivity";
+    "plate-voltage-limit" VOLTAGE [Tube] Lowest "published" "catalogue";
+    "cold-plate-voltage-limit" VOLTAGE [Tube] Lowest "published" "catalogue";
+    "plate-dissipation-limit" POWER [Tube] Lowest "published" "catalogue";
+    "screen-voltage-limit" VOLTAGE [Tube] Lowest "published" "catalogue";
+    "screen-dissipation-limit" POWER [Tube] Lowest "published" "catalogue";
+    "cathode-current-limit" CURRENT [Tube] Lowest "published" "catalogue";
+    "grid-leak-limit" RESISTANCE [Tube] Lowest "published for the section's kind of bias" "catalogue";
+    "heater-cathode-limit" VOLTAGE [Tube] Lowest "published for the polarity that stands there, peak" "catalogue";
+    "heater-cathode-direct-limit" VOLTAGE [Tube] Lowest "published for the direct part where the heater is positive" "catalogue";
+
+    // Heaters and windings
+    "heater-current" CURRENT [Heater] Highest "published current at its connection" "catalogue";
+    "heater-referenced" flag [Heater] Lowest "whether a direct-current path fixes the heater's potential" "connectivity";
+    "reference-resistance" RESISTANCE [Heater] Highest "resistance of that path to ground" "connectivity";
+    "feeds-heaters" flag [Winding] Highest "whether it heats tubes" "connectivity";
+    "references-disagree" flag [Winding] Highest "whether two places of the winding are held, each through less than 10 Ω, at potentials that its own voltage between them contradicts: a grounded centre and a grounded leg" "connectivity";
+    "dc-reference" flag [Winding] Lowest "whether a direct-current path fixes its potential" "connectivity";
+    "reference-count" NONE [Winding] Highest "how many places of the winding are tied to a fixed potential by less than 1 kΩ" "connectivity";
+    "rms-current" CURRENT [Winding] Highest "rms current, of each half when centre-tapped" "supply and heaters";
+    "open-circuit-voltage" VOLTAGE [Winding] Highest "rms voltage with nothing connected, end to end" "stated or estimated";
+    "winding-load" NONE [Winding, Heater] Highest "rms current over rated current of the winding, or of the winding that feeds the heater" "supply and heaters";
+
+    // Rectifiers and chokes
+    "peak-inverse-voltage" VOLTAGE [Rectifier] Highest "peak inverse voltage of each plate or diode" "supply";
+    "peak-current" CURRENT [Rectifier] Highest "peak current of each plate or diode" "supply";
+    "direct-current" CURRENT [Rectifier, Choke] Highest "mean current: of a rectifier in total" "supply";
+    "first-capacitor" CAPACITANCE [Rectifier] Highest "capacitance that the rectifier charges directly" "connectivity";
+    "plate-supply-resistance" RESISTANCE [Rectifier] Lowest "winding half, reflected primary and added resistance of each plate" "stated or estimated";
+    "peak-inverse-voltage-limit" VOLTAGE [Rectifier] Lowest "published" "catalogue";
+    "peak-current-limit" CURRENT [Rectifier] Lowest "published" "catalogue";
+    "direct-current-limit" CURRENT [Rectifier] Lowest "published" "catalogue";
+    "first-capacitor-limit" CAPACITANCE [Rectifier] Lowest "published" "catalogue";
+    "plate-supply-resistance-limit" RESISTANCE [Rectifier] Highest "published at the plate's transformer voltage" "catalogue";
+    "critical-inductance" INDUCTANCE [Choke] Highest "inductance that keeps an input choke's current from stopping, R/(6πf)" "supply";
+    "choke-input" flag [Choke] Highest "whether it stands between the rectifier and the first capacitor" "connectivity";
+
+    // Mains
+    "in-live" flag [Fuse, Switch] Lowest "whether it stands in the live conductor" "connectivity";
+    "in-neutral" flag [Fuse, Switch] Highest "whether it stands in the neutral conductor" "connectivity";
+    "on-mains-side" flag [Fuse, Switch] Highest "whether it stands between the inlet and the transformer" "connectivity";
+    "is-first" flag [Fuse] Lowest "whether nothing but wire stands between it and the inlet" "connectivity";
+    "fuse-ratio" NONE [Fuse, Design] Lowest "fuse rating over the mains current in running" "supply and heaters";
+    "mains-powered" flag [Design] Highest "whether the design has an inlet or a mains transformer" "connectivity";
+    "has-inlet" flag [Design] Lowest "whether the design has an inlet" "connectivity";
+    "mains-fused" flag [Design] Lowest "whether every path from the inlet's live pin to a primary passes a fuse" "connectivity";
+    "mains-switched-live" flag [Design] Lowest "whether every path from the inlet's live pin to a primary passes a switch" "connectivity";
+    "chassis-earthed" flag [Design] Lowest "whether the chassis is joined to protective earth by wire" "connectivity";
+    "ground-tied" flag [Design] Lowest "whether 0 V has a direct-current path to the chassis" "connectivity";
+    "ground-joined" flag [Design] Lowest "whether every rectifier's output and every bench supply has a direct-current path to the net ground" "connectivity";
+    "mains-current" CURRENT [Design] Highest "rms current drawn from the mains" "supply and heaters";
+    "mains-voltage" VOLTAGE [Design] Highest "nominal mains voltage" "stated";
+    "low-limit" FREQUENCY [Design] Highest "low end of the band that the design promises" "stated";
+    "high-limit" FREQUENCY [Design] Lowest "high end of the band that the design promises" "stated";
+    "highest-voltage" VOLTAGE [Design] Highest "largest voltage to ground of any net" "operating point and supply";
+
+    // Wiring
+    "voltage" VOLTAGE [Net, Terminal, Heater] Magnitude "mean voltage to ground; of a heater the rms (or direct) voltage across it under the load of all heaters" "operating point, supply and heaters";
+    "ripple" VOLTAGE [Net] Highest "ripple, peak to peak" "supply";
+    "connections" NONE [Net] Lowest "how many terminals meet here" "connectivity";
+    "dangling" flag [Net, Terminal] Highest "whether it leads nowhere: a reference used once, or an electrode that nothing is joined to" "connectivity";
+    "dc-path-to-ground" flag [Net] Lowest "whether something that conducts direct current fixes its potential" "connectivity";
+    "on-mains" flag [Net] Highest "whether it belongs to the mains side, whose potential the building fixes" "connectivity";
+    "floats" flag [Net] Highest "whether it is the first of a group of nets that nothing fixes, and no grid or heater winding, which have rules of their own" "connectivity";
+    "shorted" flag [Capacitor, Resistor, Choke, Diode, Rectifier, Heater, Winding, CurrentSource, Fuse, Switch, Tube, Input, Output] Highest "whether wire joins its ends" "connectivity";
+    "repeats" flag [Wire] Highest "whether it joins what other wire has already joined" "connectivity";
+    "stated-voltage" VOLTAGE [Reading] Highest "what was printed or measured" "stated";
+    "computed-voltage" VOLTAGE [Reading] Highest "what the analysis gives in running" "operating point and supply";
+    "allowed-difference" NONE [Reading] Highest "tolerance of the reading, 0.2 where not stated (common practice)" "stated";
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_name_is_kebab_case_and_stands_once() {
+        for (index, definition) in FACTS.iter().enumerate() {
+            assert!(definition.name.chars().all(|c| c.is_ascii_lowercase() || c == '-'), "{}", definition.name);
+            assert!(FACTS[..index].iter().all(|other| other.name != definition.name), "{} twice", definition.name);
+            assert!(!definition.subjects.is_empty());
+        }
+    }
+}

@@ -1,0 +1,26 @@
+//! The catalogue of facts and the facts of a design: quantities with a dimension, computed for a part, a tube section,
+//! a winding, a net or the whole design, each with the state and line-up of its worst value and where it came from.
+//!
+//! Knows design, circuit, catalogue and physics; knows nothing of rules or output.
+
+mod capacitors;
+mod collect;
+mod corners;
+mod definitions;
+mod heaters;
+mod heating;
+mod lowering;
+mod mains;
+mod ports;
+mod recorder;
+mod resistors;
+mod study;
+mod supply;
+mod table;
+mod tubes;
+mod windings;
+mod wiring;
+
+pub use collect::facts_of;
+pub use definitions::{FACTS, FactDefinition, SubjectKind, ValueKind, Worst, find_definition};
+pub use table::{Entry, Fact, FactTable, Lineup, Origin, Sample, State, Subject, SubjectId, Unsolved, Value};

@@ -1,0 +1,318 @@
+//! One step in time: a singly diagonally implicit scheme of two stages, second order, stiffly accurate and L-stable
+//! (R. Alexander, SIAM J. Numer. Anal. 14, 1977), which needs nothing of the past but the stored charges.
+
+use super::SolveError;
+use super::assembly::rein;
+use super::dense::eliminate;
+use super::devices::{LEAST_CONDUCTANCE, Response};
+use super::equations::Equations;
+use super::reduced::{GAMMA, Port, Reduced, ports};
+use std::f64::consts::FRAC_1_SQRT_2;
+
+/// Weights of the two stages in every time average.
+pub(super) const WEIGHTS: [f64; 2] = [FRAC_1_SQRT_2, GAMMA];
+const ITERATIONS: usize = 150;
+const SETTLED: f64 = 1e-9;
+/// After so many iterations a part that only blocked junctions hold may still move by its rounding.
+const PATIENCE: usize = 40;
+const NEARLY_SETTLED: f64 = 1e-6;
+
+/// Sine and cosine of the mains angle at each stage of a step.
+pub(super) type Angles = [(f64, f64); 2];
+
+/// Where a march through time stands, with the room it works in.
+#[derive(Debug)]
+pub(super) struct March<'a> {
+    /// The equations.
+    pub equations: &'a Equations,
+    /// Their ports.
+    pub ports: Vec<Port>,
+    /// Port voltages of the last stage.
+    pub volts: Vec<f64>,
+    /// Port currents of the last stage, what was lent taken off.
+    pub amperes: Vec<f64>,
+    /// What the devices answered last.
+    pub responses: Vec<Response>,
+    /// States put into the last stage.
+    pub put: Vec<f64>,
+    /// Change of the states with the states at the beginning, row by row; empty when not wanted.
+    pub sensitivity: Vec<f64>,
+    middle: Vec<f64>,
+    open: Vec<f64>,
+    matrix: Vec<f64>,
+    side: Vec<f64>,
+    before: Vec<f64>,
+    gains: Vec<f64>,
+    transfer: Vec<f64>,
+    scratch: Vec<f64>,
+    scratch_put: Vec<f64>,
+}
+
+impl<'a> March<'a> {
+    /// Ready to march from port voltages zero.
+    pub(super) fn new(equations: &'a Equations) -> Self {
+        let ports = ports(equations);
+        let (k, m) = (ports.len(), equations.stores.len());
+        Self {
+            equations,
+            volts: vec![0.0; k],
+            amperes: vec![0.0; k],
+            responses: vec![Response::default(); equations.devices.len()],
+            put: vec![0.0; m],
+            sensitivity: Vec::new(),
+            middle: vec![0.0; m],
+            open: vec![0.0; k],
+            matrix: vec![0.0; k * k],
+            side: vec![0.0; k],
+            before: vec![0.0; k],
+            gains: vec![0.0; k * m],
+            transfer: vec![0.0; m * m],
+            scratch: vec![0.0; m * m],
+            scratch_put: vec![0.0; m * m],
+            ports,
+        }
+    }
+
+    /// Begins to record sensitivities to the states as they now are.
+    pub(super) fn record(&mut self) {
+        let m = self.put.len();
+        self.sensitivity = vec![0.0; m * m];
+        for i in 0..m {
+            self.sensitivity[i * m + i] = 1.0;
+        }
+    }
+
+    /// One step. `state` goes from its beginning to its end; `watch` is called after each stage with the weight of the
+    /// stage, the states put in and the states that came out.
+    pub(super) fn step(
+        &mut self,
+        reduced: &Reduced,
+        angles: Angles,
+        state: &mut [f64],
+        mut watch: impl FnMut(&Self, usize, &[f64]),
+    ) -> Result<(), SolveError> {
+        let m = reduced.states;
+        let mut middle = std::mem::take(&mut self.middle);
+        self.put.copy_from_slice(state);
+        let first = self.stage(reduced, angles[0], &mut middle);
+        if first.is_ok() {
+            watch(self, 0, &middle);
+        }
+        self.middle = middle;
+        first?;
+        let recording = !self.sensitivity.is_empty();
+        if recording {
+            self.find_transfer(reduced);
+            product(&self.transfer, &self.sensitivity, &mut self.scratch, m);
+        }
+        let lead = FRAC_1_SQRT_2 / GAMMA;
+        for ((put, start), half) in self.put.iter_mut().zip(&*state).zip(&self.middle) {
+            *put = start + lead * (half - start);
+        }
+        self.stage(reduced, angles[1], state)?;
+        watch(self, 1, state);
+        if recording {
+            self.find_transfer(reduced);
+            for ((put, start), half) in self.scratch_put.iter_mut().zip(&self.sensitivity).zip(&self.scratch) {
+                *put = start + lead * (half - start);
+            }
+            product(&self.transfer, &self.scratch_put, &mut self.sensitivity, m);
+        }
+        Ok(())
+    }
+
+    /// How far the step just made may be wrong, for each state: the difference to the scheme of first order within it.
+    pub(super) fn doubt(&self, start: &[f64], end: &[f64], place: usize) -> f64 {
+        (end[place] - self.put[place]) - (self.middle[place] - start[place])
+    }
+
+    /// Solves one stage by Newton's method over the ports.
+    fn stage(&mut self, reduced: &Reduced, (sine, cosine): (f64, f64), out: &mut [f64]) -> Result<(), SolveError> {
+        let (m, k) = (reduced.states, reduced.ports);
+        for i in 0..k {
+            self.open[i] = reduced.port_drive[0][i]
+                + sine * reduced.port_drive[1][i]
+                + cosine * reduced.port_drive[2][i]
+                + dot(&reduced.open[i * m..(i + 1) * m], &self.put);
+        }
+        if k > 0 {
+            self.settle(reduced)?;
+        }
+        for i in 0..m {
+            out[i] = reduced.state_drive[0][i]
+                + sine * reduced.state_drive[1][i]
+                + cosine * reduced.state_drive[2][i]
+                + dot(&reduced.carry[i * m..(i + 1) * m], &self.put)
+                - dot(&reduced.back[i * k..(i + 1) * k], &self.amperes);
+        }
+        if out.iter().all(|v| v.is_finite()) { Ok(()) } else { Err(self.not_finite()) }
+    }
+
+    fn settle(&mut self, reduced: &Reduced) -> Result<(), SolveError> {
+        let k = reduced.ports;
+        let mut damping = 1.0;
+        self.before.fill(0.0);
+        for iteration in 0..ITERATIONS {
+            let near = if iteration < PATIENCE { SETTLED } else { NEARLY_SETTLED };
+            self.respond();
+            for i in 0..k {
+                self.side[i] = self.open[i] - self.volts[i] - dot(&reduced.react[i * k..(i + 1) * k], &self.amperes);
+            }
+            self.fill_matrix(reduced);
+            if !eliminate(&mut self.matrix, &mut self.side, k, 1) {
+                return Err(self.not_finite());
+            }
+            let turned = {
+                let both = dot(&self.side, &self.before);
+                let (new, old) = (dot(&self.side, &self.side), dot(&self.before, &self.before));
+                both < -0.5 * (new * old).sqrt() && new > 0.04 * old
+            };
+            damping = if turned { f64::max(0.5 * damping, 1.0 / 64.0) } else { f64::min(1.6 * damping, 1.0) };
+            self.before.copy_from_slice(&self.side);
+            let mut settled = damping >= 1.0 || iteration >= PATIENCE;
+            let mut place = 0;
+            for device in &self.equations.devices {
+                let count = device.law.ports();
+                let mut old = [0.0; 3];
+                let mut new = [0.0; 3];
+                for i in 0..count {
+                    old[i] = self.volts[place + i];
+                    new[i] = old[i] + damping * self.side[place + i];
+                    settled &= self.side[place + i].abs() <= near * (old[i].abs() + 1.0);
+                }
+                let (trial, short) = rein(&device.law, old, new);
+                settled &= !short;
+                self.volts[place..place + count].copy_from_slice(&trial[..count]);
+                place += count;
+            }
+            if settled {
+                // The last change is far below what the tangent misses, so the currents follow along it.
+                self.follow();
+                return Ok(());
+            }
+        }
+        let worst = (0..k).max_by(|a, b| self.side[*a].abs().total_cmp(&self.side[*b].abs())).unwrap_or(0);
+        Err(SolveError::NoConvergence {
+            residual: crate::units::Amperes(0.0),
+            iterations: ITERATIONS,
+            nodes: self.names(worst),
+        })
+    }
+
+    fn respond(&mut self) {
+        let mut place = 0;
+        for (device, response) in self.equations.devices.iter().zip(&mut self.responses) {
+            let count = device.law.ports();
+            let mut volts = [0.0; 3];
+            volts[..count].copy_from_slice(&self.volts[place..place + count]);
+            *response = device.law.respond(volts);
+            for i in 0..count {
+                let loan = self.ports[place + i].loan;
+                self.amperes[place + i] = response.current[i] - loan * volts[i];
+                response.slope[i][i] -= loan;
+            }
+            place += count;
+        }
+    }
+
+    fn follow(&mut self) {
+        let mut place = 0;
+        for (device, response) in self.equations.devices.iter().zip(&self.responses) {
+            let count = device.law.ports();
+            for i in 0..count {
+                self.amperes[place + i] += dot(&response.slope[i][..count], &self.side[place..place + count]);
+            }
+            place += count;
+        }
+    }
+
+    /// 1 + react·slopes.
+    fn fill_matrix(&mut self, reduced: &Reduced) {
+        let k = reduced.ports;
+        let mut place = 0;
+        for (device, response) in self.equations.devices.iter().zip(&self.responses) {
+            let count = device.law.ports();
+            for row in 0..k {
+                for column in 0..count {
+                    let mut sum = if row == place + column { 1.0 } else { 0.0 };
+                    for inner in 0..count {
+                        sum += reduced.react[row * k + place + inner] * response.slope[inner][column];
+                    }
+                    self.matrix[row * k + place + column] = sum;
+                }
+            }
+            place += count;
+        }
+    }
+
+    /// The change of the states that come out of the last stage with those put in.
+    fn find_transfer(&mut self, reduced: &Reduced) {
+        let (m, k) = (reduced.states, reduced.ports);
+        self.transfer.copy_from_slice(&reduced.carry);
+        let all_shut = self
+            .responses
+            .iter()
+            .flat_map(|r| r.slope.iter().flatten())
+            .all(|slope| slope.abs() <= 10.0 * LEAST_CONDUCTANCE);
+        if all_shut || m == 0 {
+            return;
+        }
+        self.fill_matrix(reduced);
+        self.gains.copy_from_slice(&reduced.open);
+        if !eliminate(&mut self.matrix, &mut self.gains, k, m) {
+            return;
+        }
+        let mut place = 0;
+        for (device, response) in self.equations.devices.iter().zip(&self.responses) {
+            let count = device.law.ports();
+            for i in 0..count {
+                for column in 0..m {
+                    let current: f64 =
+                        (0..count).map(|j| response.slope[i][j] * self.gains[(place + j) * m + column]).sum();
+                    for row in 0..m {
+                        self.transfer[row * m + column] -= reduced.back[row * k + place + i] * current;
+                    }
+                }
+            }
+            place += count;
+        }
+    }
+
+    /// All unknowns at the end of the last stage.
+    pub(super) fn unknowns(&self, reduced: &Reduced, (sine, cosine): (f64, f64), x: &mut [f64]) {
+        let (m, k) = (reduced.states, reduced.ports);
+        for (i, x) in x.iter_mut().enumerate() {
+            *x = reduced.full_drive[0][i]
+                + sine * reduced.full_drive[1][i]
+                + cosine * reduced.full_drive[2][i]
+                + dot(&reduced.full_states[i * m..(i + 1) * m], &self.put)
+                - dot(&reduced.full_ports[i * k..(i + 1) * k], &self.amperes);
+        }
+    }
+
+    /// The current of a port, what was lent to it included.
+    pub(super) fn port_current(&self, place: usize) -> f64 {
+        self.amperes[place] + self.ports[place].loan * self.volts[place]
+    }
+
+    fn names(&self, port: usize) -> Vec<super::NodeId> {
+        let ends = self.ports.get(port).map_or((None, None), |p| p.ends);
+        [ends.0, ends.1].into_iter().flatten().map(|unknown| self.equations.name(unknown)).collect()
+    }
+
+    fn not_finite(&self) -> SolveError {
+        SolveError::NonFinite { node: self.names(0).first().copied().unwrap_or(super::NodeId::GROUND) }
+    }
+}
+
+pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
+}
+
+fn product(a: &[f64], b: &[f64], out: &mut [f64], size: usize) {
+    for row in 0..size {
+        for column in 0..size {
+            out[row * size + column] = (0..size).map(|inner| a[row * size + inner] * b[inner * size + column]).sum();
+        }
+    }
+}

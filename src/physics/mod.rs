@@ -1,0 +1,37 @@
+//! Circuit analysis: device models, operating point, mains-driven steady state, small signal, discharge, switch-on.
+//!
+//! Takes a [`Network`] of numbered nodes and gives numbers. Knows nothing of design files, rules or part names.
+
+mod assembly;
+mod dense;
+mod devices;
+mod discharge;
+mod equations;
+mod error;
+mod load;
+mod march;
+mod network;
+mod operating_point;
+mod orbit;
+mod partition;
+mod reduced;
+mod results;
+mod ripple;
+mod slopes;
+mod small_signal;
+mod sparse;
+mod steady_state;
+mod transient;
+mod watch;
+
+pub use discharge::discharge;
+pub use error::SolveError;
+pub use network::{Element, ElementId, Network, NodeId};
+pub use operating_point::operating_point;
+pub use results::{
+    Crest, Currents, Discharge, ElementSwing, OperatingPoint, SteadyOptions, SteadyState, Swing, SwitchOn, Transient,
+};
+pub use slopes::{TubeSlopes, tube_slopes};
+pub use small_signal::{Complex, Drive, Linear, linearise};
+pub use steady_state::steady_state;
+pub use transient::transient;

@@ -1,0 +1,236 @@
+//! Which part of a network follows the mains (the supply), and which is its load.
+
+use super::{Element, ElementId, Network, NodeId, SolveError};
+use crate::units::Hertz;
+use std::f64::consts::TAU;
+
+/// A resistance this small belongs to the path of the charging current, Ω.
+const SERIES_RESISTANCE: f64 = 3e3;
+/// A capacitor of less reactance than this at the mains frequency takes part in filtering, Ω.
+const FILTERING_REACTANCE: f64 = 3e5;
+
+/// A part of a network, numbered by itself.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Part {
+    /// The part.
+    pub network: Network,
+    /// For each node of the part, the node of the whole.
+    pub nodes: Vec<NodeId>,
+    /// For each node of the whole, the node of the part.
+    pub place: Vec<Option<NodeId>>,
+    /// For each element of the part, the element of the whole.
+    pub elements: Vec<ElementId>,
+}
+
+impl Part {
+    /// The part that the given elements make.
+    pub(super) fn of(whole: &Network, elements: impl Iterator<Item = ElementId>) -> Self {
+        let mut part = Self {
+            network: Network::default(),
+            nodes: vec![NodeId::GROUND],
+            place: vec![None; whole.nodes.max(1)],
+            elements: Vec::new(),
+        };
+        part.place[0] = Some(NodeId::GROUND);
+        for id in elements {
+            let element = &whole.elements[id.0];
+            for node in element.terminals() {
+                part.number(node);
+            }
+            let place = &part.place;
+            let copy = element.renumbered(|node| place[node.0].unwrap_or(NodeId::GROUND));
+            part.network.elements.push(copy);
+            part.elements.push(id);
+        }
+        part.network.nodes = part.nodes.len();
+        part
+    }
+
+    fn number(&mut self, node: NodeId) {
+        if self.place[node.0].is_none() {
+            self.place[node.0] = Some(NodeId(self.nodes.len()));
+            self.nodes.push(node);
+        }
+    }
+
+    /// An error of the part, told in the nodes of the whole.
+    pub(super) fn lift(&self, error: SolveError) -> SolveError {
+        let up = |node: NodeId| self.nodes.get(node.0).copied().unwrap_or(node);
+        match error {
+            SolveError::Malformed { element } => {
+                SolveError::Malformed { element: self.elements.get(element.0).copied().unwrap_or(element) }
+            }
+            SolveError::Singular { node } => SolveError::Singular { node: up(node) },
+            SolveError::NonFinite { node } => SolveError::NonFinite { node: up(node) },
+            SolveError::NoConvergence { residual, iterations, nodes } => {
+                SolveError::NoConvergence { residual, iterations, nodes: nodes.into_iter().map(up).collect() }
+            }
+        }
+    }
+}
+
+fn is_rectifier(element: &Element) -> bool {
+    matches!(element, Element::Junction { .. } | Element::VacuumDiode { .. })
+}
+
+fn is_live_winding(element: &Element) -> bool {
+    matches!(element, Element::Winding { emf, .. } if emf.0 != 0.0)
+}
+
+/// For each node, whether it follows the mains. All are `false` where no winding reaches a rectifier.
+pub(super) fn supply_nodes(network: &Network, frequency: Hertz) -> Vec<bool> {
+    let count = network.nodes.max(1);
+    let mut touches_rectifier = vec![false; count];
+    for element in network.elements.iter().filter(|e| is_rectifier(e)) {
+        for node in element.terminals() {
+            touches_rectifier[node.0] = node != NodeId::GROUND;
+        }
+    }
+    let mut supply = vec![false; count];
+    for element in network.elements.iter().filter(|e| is_live_winding(e)) {
+        let reached = reached_in_series(network, element, frequency);
+        if (0..count).any(|node| reached[node] && touches_rectifier[node]) {
+            for (mine, reached) in supply.iter_mut().zip(&reached) {
+                *mine |= *reached;
+            }
+        }
+    }
+    while spread(network, &mut supply, frequency) {}
+    supply
+}
+
+fn filters(farads: f64, frequency: Hertz) -> bool {
+    TAU * frequency.0 * farads * FILTERING_REACTANCE >= 1.0
+}
+
+/// What a winding reaches through windings, chokes, capacitors (as in a doubler) and small resistances without passing the reference.
+fn reached_in_series(network: &Network, winding: &Element, frequency: Hertz) -> Vec<bool> {
+    let mut reached = vec![false; network.nodes.max(1)];
+    let (a, b) = winding.ends();
+    for node in [a, b] {
+        reached[node.0] = node != NodeId::GROUND;
+    }
+    loop {
+        let mut grew = false;
+        for element in &network.elements {
+            let passes = match element {
+                Element::Winding { .. } | Element::Inductor { .. } => true,
+                Element::Resistor { resistance, .. } => resistance.0 <= SERIES_RESISTANCE,
+                Element::Capacitor { capacitance, .. } => filters(capacitance.0, frequency),
+                _ => false,
+            };
+            if passes {
+                grew |= cross(element, &mut reached);
+            }
+        }
+        if !grew {
+            return reached;
+        }
+    }
+}
+
+/// Marks the other end of an element of which one end is marked; the reference never is.
+fn cross(element: &Element, marked: &mut [bool]) -> bool {
+    let (a, b) = element.ends();
+    let (from, to) = (marked[a.0], marked[b.0]);
+    if from == to {
+        return false;
+    }
+    let other = if from { b } else { a };
+    if other == NodeId::GROUND {
+        return false;
+    }
+    marked[other.0] = true;
+    true
+}
+
+/// One round of growth from what is already known to follow the mains.
+fn spread(network: &Network, supply: &mut [bool], frequency: Hertz) -> bool {
+    let mut grew = false;
+    for element in &network.elements {
+        let passes = match element {
+            Element::Winding { .. }
+            | Element::Inductor { .. }
+            | Element::Supply { .. }
+            | Element::Junction { .. }
+            | Element::VacuumDiode { .. } => true,
+            Element::Resistor { a, b, resistance } => {
+                let (a, b) = (*a, *b);
+                let beyond = if supply[a.0] { b } else { a };
+                let stored = capacitance_at(network, supply, beyond);
+                filters(stored, frequency) || resistance.0 <= SERIES_RESISTANCE
+            }
+            Element::Capacitor { .. }
+            | Element::Triode { .. }
+            | Element::Pentode { .. }
+            | Element::CurrentSource { .. } => false,
+        };
+        if passes {
+            grew |= cross(element, supply);
+        }
+    }
+    // A node that hangs only on capacitors and resistors of the supply, as the middle of stacked reservoirs does.
+    for node in 1..supply.len() {
+        if !supply[node] && is_stacked(network, supply, NodeId(node)) {
+            supply[node] = true;
+            grew = true;
+        }
+    }
+    grew
+}
+
+/// Capacitance from a node to the reference or to the supply.
+fn capacitance_at(network: &Network, supply: &[bool], node: NodeId) -> f64 {
+    network
+        .elements
+        .iter()
+        .filter_map(|element| match element {
+            Element::Capacitor { a, b, capacitance } => {
+                let other = if *a == node {
+                    *b
+                } else if *b == node {
+                    *a
+                } else {
+                    return None;
+                };
+                let fixed = other == NodeId::GROUND || supply[other.0];
+                fixed.then_some(capacitance.0)
+            }
+            _ => None,
+        })
+        .sum()
+}
+
+fn is_stacked(network: &Network, supply: &[bool], node: NodeId) -> bool {
+    let mut capacitors_into_supply = 0;
+    for element in &network.elements {
+        if !element.terminals().any(|n| n == node) {
+            continue;
+        }
+        let (a, b) = element.ends();
+        let other = if a == node { b } else { a };
+        let inside = other == NodeId::GROUND || supply[other.0];
+        match element {
+            Element::Capacitor { .. } if inside => {
+                capacitors_into_supply += usize::from(other != NodeId::GROUND);
+            }
+            Element::Resistor { .. } if inside => {}
+            _ => return false,
+        }
+    }
+    capacitors_into_supply > 0
+}
+
+/// The elements of the supply: all their terminals follow the mains or are the reference, and none is a tube.
+pub(super) fn supply_elements(network: &Network, supply: &[bool]) -> Vec<bool> {
+    network
+        .elements
+        .iter()
+        .map(|element| {
+            let amplifies = matches!(element, Element::Triode { .. } | Element::Pentode { .. });
+            let inside = element.terminals().all(|node| node == NodeId::GROUND || supply[node.0]);
+            let moves = element.terminals().any(|node| supply[node.0]);
+            inside && moves && !amplifies
+        })
+        .collect()
+}

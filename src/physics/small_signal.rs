@@ -1,0 +1,203 @@
+//! Small signals about an operating point: transfer and impedance at a frequency.
+
+use super::assembly::Assembly;
+use super::devices::{LEAST_CONDUCTANCE, Ports, Response};
+use super::equations::Equations;
+use super::{Element, ElementId, Network, NodeId, OperatingPoint, SolveError};
+use crate::units::{Farads, Hertz};
+use std::f64::consts::TAU;
+
+/// A complex number: ratio of phasors, or an impedance in ohms.
+pub type Complex = nalgebra::Complex<f64>;
+
+/// Where the signal comes in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Drive {
+    /// An ideal voltage of 1 V of `plus` over `minus`.
+    Between {
+        /// Positive side.
+        plus: NodeId,
+        /// Negative side.
+        minus: NodeId,
+    },
+    /// An emf of 1 V in series with a winding or a supply, raising its first terminal.
+    Within(ElementId),
+}
+
+/// A network made linear about an operating point.
+#[derive(Clone, Debug)]
+pub struct Linear {
+    network: Network,
+    equations: Equations,
+    voltages: Vec<f64>,
+    matrix: Assembly<Complex>,
+    responses: Vec<Response>,
+}
+
+/// Linearises a network about an operating point (for a mains-driven one: `SteadyState::mean`). All other sources are at rest.
+///
+/// # Errors
+/// [`SolveError::Malformed`] when the network is.
+pub fn linearise(network: &Network, point: &OperatingPoint) -> Result<Linear, SolveError> {
+    Linear::about(network, &point.voltages)
+}
+
+impl Linear {
+    /// Linearises about given node voltages.
+    pub(super) fn about(network: &Network, voltages: &[f64]) -> Result<Self, SolveError> {
+        network.check()?;
+        let equations = Equations::new(network, LEAST_CONDUCTANCE);
+        let x = settle_inner(&equations, network, voltages);
+        let responses: Vec<Response> =
+            equations.devices.iter().map(|device| device.law.respond(device.volts(&x))).collect();
+        let real = |v: f64| Complex::new(v, 0.0);
+        let places: Vec<(usize, usize)> =
+            equations.stores.iter().flat_map(|store| store.corners().map(|(row, column, _)| (row, column))).collect();
+        let mut matrix = Assembly::new(&equations, places.into_iter(), real);
+        matrix.set_slopes(&equations, &responses, real);
+        Ok(Self { network: network.clone(), equations, voltages: voltages.to_vec(), matrix, responses })
+    }
+
+    /// Ratio of the output voltage (of `output.0` over `output.1`) to the driving voltage.
+    ///
+    /// # Errors
+    /// See [`SolveError`].
+    pub fn transfer(&self, input: Drive, output: (NodeId, NodeId), frequency: Hertz) -> Result<Complex, SolveError> {
+        match input {
+            Drive::Between { plus, minus } => {
+                let x = self.inject(plus, minus, frequency)?;
+                let across = difference(&x, plus, minus);
+                if across.norm() < 1e-15 {
+                    return Err(SolveError::Singular { node: plus });
+                }
+                Ok(difference(&x, output.0, output.1) / across)
+            }
+            Drive::Within(element) => {
+                let branch =
+                    self.equations.branch.get(element.0).copied().flatten().ok_or(SolveError::Malformed { element })?;
+                let mut side = vec![Complex::default(); self.equations.size];
+                side[branch] = Complex::new(1.0, 0.0);
+                let x = self.solve(side, frequency)?;
+                Ok(difference(&x, output.0, output.1))
+            }
+        }
+    }
+
+    /// The impedance in ohms between two nodes, one element removed where named. Nodes that nothing joins show about 1 TΩ.
+    ///
+    /// # Errors
+    /// See [`SolveError`].
+    pub fn impedance(
+        &self,
+        a: NodeId,
+        b: NodeId,
+        frequency: Hertz,
+        without: Option<ElementId>,
+    ) -> Result<Complex, SolveError> {
+        if let Some(element) = without {
+            return self.without(element)?.impedance(a, b, frequency, None);
+        }
+        let x = self.inject(a, b, frequency)?;
+        Ok(difference(&x, a, b))
+    }
+
+    /// The same with an element taken out; slopes of all others stay as they are.
+    fn without(&self, element: ElementId) -> Result<Self, SolveError> {
+        let mut network = self.network.clone();
+        let place = network.elements.get_mut(element.0).ok_or(SolveError::Malformed { element })?;
+        let (a, b) = place.ends();
+        *place = Element::Capacitor { a, b, capacitance: Farads(0.0) };
+        Self::about(&network, &self.voltages)
+    }
+
+    /// One ampere into `a` and out of `b`.
+    fn inject(&self, a: NodeId, b: NodeId, frequency: Hertz) -> Result<Vec<Complex>, SolveError> {
+        let mut side = vec![Complex::default(); self.equations.size];
+        for (node, sign) in [(a, 1.0), (b, -1.0)] {
+            if node.0 >= self.equations.nodes {
+                return Err(SolveError::Singular { node });
+            }
+            if let Some(place) = node.0.checked_sub(1) {
+                side[place] += sign;
+            }
+        }
+        self.solve(side, frequency)
+    }
+
+    /// Solves for phasors of the right-hand side; gives node voltages with the reference first, then the further unknowns.
+    pub(super) fn solve(&self, mut side: Vec<Complex>, frequency: Hertz) -> Result<Vec<Complex>, SolveError> {
+        let mut matrix = self.matrix.clone();
+        let entries = self.equations.stores.iter().flat_map(|store| {
+            let susceptance = TAU * frequency.0 * store.weight;
+            store.corners().map(move |(_, _, sign)| sign * susceptance)
+        });
+        for (place, entry) in matrix.extra_mut().iter_mut().zip(entries) {
+            *place = Complex::new(0.0, entry);
+        }
+        matrix.factor().map_err(|unknown| self.equations.singular(unknown.0))?;
+        matrix.solve(&mut side);
+        if let Some(place) = side.iter().position(|v| !v.re.is_finite() || !v.im.is_finite()) {
+            return Err(SolveError::NonFinite { node: self.equations.name(place) });
+        }
+        side.insert(0, Complex::default());
+        Ok(side)
+    }
+
+    /// Change of an element's main current with the voltage of each of its ports (from outside its series resistance), S.
+    pub(super) fn main_slopes(&self, element: usize) -> Ports {
+        let devices = self.equations.devices.iter().zip(&self.responses);
+        for (device, response) in devices {
+            if device.element == element {
+                let mut slopes = response.slope[0];
+                if let Some(Element::Junction { model, .. }) = self.network.elements.get(element) {
+                    slopes[0] /= 1.0 + slopes[0] * model.rs;
+                }
+                return slopes;
+            }
+        }
+        [0.0; 3]
+    }
+
+    /// The branch of an element in the right-hand side, where it has one.
+    pub(super) fn branch(&self, element: usize) -> Option<usize> {
+        self.equations.branch.get(element).copied().flatten()
+    }
+
+    /// How many unknowns the right-hand side has.
+    pub(super) fn size(&self) -> usize {
+        self.equations.size
+    }
+}
+
+fn difference(x: &[Complex], a: NodeId, b: NodeId) -> Complex {
+    let at = |node: NodeId| x.get(node.0).copied().unwrap_or_default();
+    at(a) - at(b)
+}
+
+/// Fills in the inner nodes of junctions: the current through the series resistance is that of the junction.
+fn settle_inner(equations: &Equations, network: &Network, voltages: &[f64]) -> Vec<f64> {
+    let mut x = equations.spread(voltages);
+    for device in &equations.devices {
+        let Some(Element::Junction { anode, cathode, model }) = network.elements.get(device.element) else {
+            continue;
+        };
+        let (Some(inner), true) = (device.ports[0].0, model.rs > 0.0) else {
+            continue;
+        };
+        let at = |node: NodeId| voltages.get(node.0).copied().unwrap_or(0.0);
+        let total = at(*anode) - at(*cathode);
+        let excess = |v: f64| v + model.rs * device.law.respond([v, 0.0, 0.0]).current[0] - total;
+        // Between zero and the total the excess changes sign once, the law being monotone.
+        let (mut low, mut high) = (total.min(0.0), total.max(0.0));
+        for _ in 0..200 {
+            let middle = 0.5 * (low + high);
+            if excess(middle) > 0.0 {
+                high = middle;
+            } else {
+                low = middle;
+            }
+        }
+        x[inner] = at(*cathode) + 0.5 * (low + high);
+    }
+    x
+}

@@ -1,0 +1,58 @@
+//! The functions that expressions may call, apart from `known` and `shelf`, which look at facts instead of values.
+
+/// A function of values.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Function {
+    /// The least of two or more.
+    Min,
+    /// The greatest of two or more.
+    Max,
+    /// Without its sign.
+    Abs,
+    /// Square root.
+    Sqrt,
+    /// `pick(condition, a, b)`: `a` where the condition holds, else `b`; only the one picked is looked at.
+    Pick,
+}
+
+/// All names that can be called.
+pub(super) const CALLABLE: [&str; 7] = ["min", "max", "abs", "sqrt", "known", "shelf", "pick"];
+
+impl Function {
+    pub(super) fn named(name: &str) -> Option<Self> {
+        Some(match name {
+            "min" => Self::Min,
+            "max" => Self::Max,
+            "abs" => Self::Abs,
+            "sqrt" => Self::Sqrt,
+            "pick" => Self::Pick,
+            _ => return None,
+        })
+    }
+
+    pub(super) fn name(self) -> &'static str {
+        match self {
+            Self::Min => "min",
+            Self::Max => "max",
+            Self::Abs => "abs",
+            Self::Sqrt => "sqrt",
+            Self::Pick => "pick",
+        }
+    }
+
+    pub(super) fn takes(self, count: usize) -> bool {
+        match self {
+            Self::Min | Self::Max => count >= 2,
+            Self::Abs | Self::Sqrt => count == 1,
+            Self::Pick => count == 3,
+        }
+    }
+
+    pub(super) fn wants(self) -> &'static str {
+        match self {
+            Self::Min | Self::Max => "two values or more",
+            Self::Abs | Self::Sqrt => "one value",
+            Self::Pick => "a condition and two values",
+        }
+    }
+}

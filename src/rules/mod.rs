@@ -1,0 +1,24 @@
+//! Rules: data in `rules/*.kdl`, read, checked for dimension, and judged against the facts of a design.
+//!
+//! Knows facts and their dimensions; knows nothing of terminals, physics or output.
+
+mod book;
+mod expression;
+mod found;
+mod judge;
+mod pieces;
+mod prove;
+mod quoted;
+mod read;
+mod rule;
+mod samples;
+mod shelves;
+mod template;
+
+pub use book::RuleBook;
+pub use expression::{Expression, ExpressionError, FactUse, Gap, Scope, Vocabulary};
+pub use judge::{Judgement, judge};
+pub use prove::{Inspected, ProofFailure, ProofReport, prove};
+pub use rule::{Check, Demand, Example, Limit, Mark, Raise, Rule, RuleSource, Verdict};
+pub use shelves::Shelves;
+pub use template::Template;

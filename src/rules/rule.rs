@@ -1,0 +1,149 @@
+//! A rule as read: names resolved, dimensions checked.
+
+use crate::facts::{FactDefinition, SubjectKind};
+use crate::findings::Class;
+use crate::source::Span;
+use crate::units::Dimension;
+
+use super::expression::Expression;
+use super::template::Template;
+
+/// A rule.
+#[derive(Clone, Debug)]
+pub struct Rule {
+    /// `topic/defect`; for ever.
+    pub name: String,
+    /// The consequence, where nothing raises it.
+    pub class: Class,
+    /// How it is judged.
+    pub verdict: Verdict,
+    /// What to do about it, in order of preference.
+    pub remedies: Vec<Template>,
+    /// Why it matters, how the figure is had, how to measure it. Lines without indentation.
+    pub lesson: String,
+    /// Where its figures come from.
+    pub sources: Vec<RuleSource>,
+    /// Designs that keep it and designs that break it.
+    pub examples: Vec<Example>,
+    /// The demand as written, for the lesson; the words of who finds it otherwise.
+    pub demand_text: String,
+    /// The rule's name in its file.
+    pub span: Span,
+}
+
+/// How a rule is judged.
+#[derive(Clone, Debug)]
+pub enum Verdict {
+    /// By its demand on facts.
+    Demand(Box<Check>),
+    /// By the program itself, which speaks in the rule's name: who finds it, in words.
+    FoundBy(String),
+}
+
+/// What is judged by a demand.
+#[derive(Clone, Debug)]
+pub struct Check {
+    /// The kinds of subject.
+    pub about: Vec<SubjectKind>,
+    /// Where it applies; everywhere without one.
+    pub when: Option<Expression>,
+    /// The figures that a workshop may adjust.
+    pub limits: Vec<Limit>,
+    /// What must hold.
+    pub demand: Demand,
+    /// The message.
+    pub say: Template,
+    /// The labels; the first is where the finding points.
+    pub marks: Vec<Mark>,
+    /// What makes it more serious, as written.
+    pub raises: Vec<Raise>,
+}
+
+/// What must hold.
+pub type Demand = Expression;
+
+/// A figure that a workshop may adjust.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Limit {
+    /// Its name.
+    pub name: String,
+    /// Its value in base SI units.
+    pub value: f64,
+    /// Its dimension.
+    pub dimension: Dimension,
+    /// What it is.
+    pub meaning: String,
+}
+
+/// A label: under the place that a fact came from.
+#[derive(Clone, Debug)]
+pub struct Mark {
+    /// The fact.
+    pub fact: &'static FactDefinition,
+    /// Whether it is had from the design instead of the subject.
+    pub of_design: bool,
+    /// What to write.
+    pub text: Template,
+}
+
+/// What makes a broken rule more serious.
+#[derive(Clone, Debug)]
+pub struct Raise {
+    /// The class it then has.
+    pub class: Class,
+    /// When.
+    pub when: Expression,
+    /// The message it then has, where it differs.
+    pub say: Option<Template>,
+}
+
+/// Where a figure comes from.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RuleSource {
+    /// The document, or `common practice`.
+    pub document: String,
+    /// Clause, table or what was taken from it.
+    pub clause: Option<String>,
+    /// Whether it was recalled and not checked against a page.
+    pub from_memory: bool,
+}
+
+/// A design fragment that proves the rule.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Example {
+    /// Whether the rule holds in it.
+    pub holds: bool,
+    /// The fragment.
+    pub design: String,
+    /// For one that breaks it: the fact whose place the finding points at.
+    pub at: Option<String>,
+    /// Where it stands in the rule file.
+    pub span: Span,
+}
+
+impl Rule {
+    /// The check, where the rule is judged by a demand.
+    #[must_use]
+    pub fn check(&self) -> Option<&Check> {
+        match &self.verdict {
+            Verdict::Demand(check) => Some(check),
+            Verdict::FoundBy(_) => None,
+        }
+    }
+
+    /// The topic: what stands before the slash.
+    #[must_use]
+    pub fn topic(&self) -> &str {
+        self.name.split('/').next().unwrap_or(&self.name)
+    }
+
+    /// The first sentence of the lesson, on one line.
+    #[must_use]
+    pub fn summary(&self) -> String {
+        let flat = self.lesson.split_whitespace().collect::<Vec<_>>().join(" ");
+        match flat.find(". ") {
+            Some(end) => flat.get(..=end).unwrap_or(&flat).to_owned(),
+            None => flat,
+        }
+    }
+}

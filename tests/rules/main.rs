@@ -1,0 +1,4 @@
+//! Rules.
+mod built_in;
+mod inspecting;
+mod proofs;
