@@ -1,12 +1,12 @@
 //! Reads one statement field by field, remembers what was asked for, and complains of what nobody asked for.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 
 use crate::source::{Complaint, Property, Scalar, Span, Spanned, Statement};
 use crate::units::Quantity;
 
-use super::suggest::{any_of, did_you_mean, nearest};
-use super::values::{Bounds, quantity};
+use super::suggest::{any_of, did_you_mean, nearest_name};
+use super::values::{Bounds, Refusable, quantity};
 
 /// A statement being read. Every property asked for is one that the statement may have.
 pub(super) struct Fields<'a> {
@@ -14,11 +14,12 @@ pub(super) struct Fields<'a> {
     arguments_wanted: usize,
     known: Vec<&'static str>,
     complaints: &'a RefCell<Vec<Complaint>>,
+    missing_told: Cell<bool>,
 }
 
 impl<'a> Fields<'a> {
     pub(super) fn new(statement: &'a Statement, complaints: &'a RefCell<Vec<Complaint>>) -> Self {
-        Self { statement, arguments_wanted: 0, known: Vec::new(), complaints }
+        Self { statement, arguments_wanted: 0, known: Vec::new(), complaints, missing_told: Cell::new(false) }
     }
 
     pub(super) fn complain(&self, complaint: Complaint) {
@@ -26,18 +27,19 @@ impl<'a> Fields<'a> {
     }
 
     /// Keeps the value, or the complaint about it.
-    pub(super) fn keep<T>(&self, result: Result<T, Complaint>) -> Option<T> {
-        result.map_err(|complaint| self.complain(complaint)).ok()
+    pub(super) fn keep<T>(&self, result: Refusable<T>) -> Option<T> {
+        result.map_err(|complaint| self.complain(*complaint)).ok()
     }
 
     /// Says that something is missing, unless the statement is known to be broken.
     pub(super) fn missing(&self, what: &str, example: &str) {
-        if self.statement.broken {
+        // What else is missing shows in the example.
+        if self.statement.broken || self.missing_told.replace(true) {
             return;
         }
         let name = &self.statement.name;
         self.complain(
-            Complaint::at(name.span, format!("`{}` needs {what}", name.value), format!("{what} is missing"))
+            Complaint::at(name.span, format!("`{}` needs {what}", name.value), "incomplete")
                 .help(format!("write it as `{example}`")),
         );
     }
@@ -143,10 +145,10 @@ impl<'a> Fields<'a> {
         }
         let mut complaint = Complaint::at(
             word.span,
-            format!("`{}` is not a {name} known here", word.value),
+            format!("`{name}` cannot be `{}`", word.value),
             format!("{} is wanted", any_of(words)),
         );
-        if let Some(near) = nearest(&word.value, words.iter().copied()) {
+        if let Some(near) = nearest_name(&word.value, words.iter().copied()) {
             complaint = complaint.help(format!("did you mean `{near}`?"));
         }
         self.complain(complaint);

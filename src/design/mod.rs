@@ -3,6 +3,7 @@
 //! Knows the catalogue (which sections a tube has) and nothing of nets or physics.
 
 mod electrical;
+mod explain;
 mod fields;
 mod include;
 mod parts;
@@ -19,6 +20,7 @@ mod workshop;
 pub use include::ProjectFiles;
 
 pub use electrical::nearest_connection;
+
 pub use parts::{
     BenchSupply, Bridge, Capacitor, Choke, CurrentSource, Diode, DiodeKind, Fuse, Heater, Inlet, Input, Kind, Output,
     OutputTransformer, Potentiometer, Resistor, Switch, Transformer, Transistor, TransistorFamily, Tube, Winding,

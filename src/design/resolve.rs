@@ -7,10 +7,10 @@ use std::collections::HashSet;
 
 use crate::source::{Complaint, Span, Spanned};
 
-use super::suggest::{any_of, nearest};
+use super::suggest::{any_of, nearest, nearest_name};
 use super::template::RESERVED_NETS;
 use super::unfold::Unfolded;
-use super::{Kind, Part, PartId, Reference, TerminalId};
+use super::{Kind, PartId, Reference, TerminalId, explain};
 
 /// After so many, complaints come without a suggestion: looking for one costs time.
 const SUGGESTION_LIMIT: usize = 100;
@@ -52,6 +52,10 @@ impl<'a> Resolver<'a> {
     }
 
     pub(super) fn complain(&self, complaint: Complaint) {
+        // Parts are missing then, and it was said why.
+        if self.unfolded.stopped {
+            return;
+        }
         let fresh = complaint.span.is_none_or(|span| self.told.borrow_mut().insert((span, complaint.message.clone())));
         if fresh {
             self.complaints.borrow_mut().push(complaint);
@@ -70,26 +74,7 @@ impl<'a> Resolver<'a> {
             Target::Lost => return None,
             Target::Part(part) | Target::Section(part, _) => part,
         };
-        let labels = self.labels(part);
-        let asked = match &target {
-            Target::Section(..) => labels
-                .iter()
-                .filter(|label| {
-                    label.starts_with(&format!("{}.", last_piece(&word.value)))
-                        || label.starts_with(&format!("{}.", word.value))
-                })
-                .cloned()
-                .collect(),
-            _ => labels,
-        };
-        self.complain(
-            Complaint::at(
-                word.span,
-                format!("`{}` is a part, and a net or a terminal is wanted here", word.value),
-                "which terminal of it?",
-            )
-            .help(format!("its terminals: {}", any_of(&asked))),
-        );
+        self.complain(explain::whole_part(self.unfolded, part, &target, word));
         None
     }
 
@@ -140,7 +125,8 @@ impl<'a> Resolver<'a> {
                 return found;
             }
         }
-        self.unknown(copy, word, first);
+        let suggest = self.may_suggest();
+        self.complain(explain::unknown(self.unfolded, copy, word, first, suggest));
         None
     }
 
@@ -187,6 +173,9 @@ impl<'a> Resolver<'a> {
 
     /// Whether a full name is that of a part that could not be read, or a section of such a tube.
     fn is_lost(&self, name: &str) -> bool {
+        if self.unfolded.lost_copies.contains(name) {
+            return true;
+        }
         let (copy, last) = match name.rsplit_once('.') {
             Some((copy, last)) => match self.unfolded.copy_names.get(copy) {
                 Some(copy) => (*copy, last),
@@ -332,89 +321,10 @@ impl<'a> Resolver<'a> {
         } else if rest.starts_with("heater.") && has(rest) {
             rest.to_owned()
         } else {
-            self.no_terminal(id, part, suffix, rest, word);
+            self.complain(explain::no_terminal(self.unfolded, id, suffix, rest, word));
             return None;
         };
         Some(Target::One(Reference::Terminal(TerminalId { part: id, name })))
-    }
-
-    fn no_terminal(&self, id: PartId, part: &Part, suffix: &str, rest: &str, word: &Spanned<String>) {
-        let asked = word.value.strip_suffix(rest).map_or(word.value.as_str(), |asked| asked.trim_end_matches('.'));
-        let labels: Vec<String> = self
-            .labels(id)
-            .into_iter()
-            .filter(|label| {
-                suffix.is_empty() || label.starts_with(&format!("{}{suffix}.", part.name)) || label.contains(".heater.")
-            })
-            .collect();
-        let sections: Vec<String> = labels
-            .iter()
-            .zip(&part.terminals)
-            .filter(|(_, terminal)| {
-                suffix.is_empty()
-                    && terminal
-                        .split_once('.')
-                        .is_some_and(|(section, electrode)| electrode == rest && section != "heater")
-            })
-            .map(|(label, _)| label.clone())
-            .collect();
-        let complaint = if sections.len() > 1 && matches!(part.kind, Kind::Tube(_)) {
-            Complaint::at(
-                word.span,
-                format!("`{asked}` has several sections; which `{rest}` is meant?"),
-                format!("say {}", any_of(&sections)),
-            )
-        } else {
-            let complaint =
-                Complaint::at(word.span, format!("`{asked}` has no terminal `{rest}`"), "not a terminal of it");
-            let mut pool = labels.iter().map(|label| {
-                label.rsplit_once(&format!("{}{suffix}.", part.name)).map_or(label.as_str(), |(_, terminal)| terminal)
-            });
-            match nearest(rest, pool.by_ref()) {
-                Some(near) => complaint.help(format!("did you mean `{asked}.{near}`?")),
-                None => complaint.help(format!("its terminals: {}", any_of(&labels))),
-            }
-        };
-        self.complain(complaint);
-    }
-
-    /// The terminals of a part as a builder writes them.
-    fn labels(&self, id: PartId) -> Vec<String> {
-        let Some(part) = self.unfolded.parts.get(id.0) else {
-            return Vec::new();
-        };
-        part.terminals.iter().map(|terminal| part.terminal_label(terminal)).collect()
-    }
-
-    fn unknown(&self, copy: usize, word: &Spanned<String>, first: &str) {
-        let complaint = Complaint::at(
-            word.span,
-            format!("there is no part called `{first}`"),
-            "a dot stands between a part and its terminal",
-        );
-        if !self.may_suggest() {
-            return self.complain(complaint);
-        }
-        let scopes = [copy, 0].map(|index| self.unfolded.copies.get(index).map(|copy| copy.scope));
-        let mut names: Vec<String> = Vec::new();
-        for scope in scopes.into_iter().flatten() {
-            for part in &scope.parts {
-                names.push(part.name.value.clone());
-                if let Kind::Tube(tube) = &part.body.kind {
-                    names.extend(
-                        tube.sections
-                            .iter()
-                            .filter(|section| !section.suffix.is_empty())
-                            .map(|section| format!("{}{}", part.name.value, section.suffix)),
-                    );
-                }
-            }
-            names.extend(scope.fits.iter().map(|fit| fit.name.value.clone()));
-        }
-        self.complain(match nearest(first, names.iter().map(String::as_str)) {
-            Some(near) => complaint.help(format!("did you mean `{near}`?")),
-            None => complaint.help("a net's name has no dot in it"),
-        });
     }
 
     /// The full name of what a waiver or a reading speaks of: a part, a section, a winding, a terminal or a net.
@@ -456,13 +366,9 @@ impl<'a> Resolver<'a> {
     }
 }
 
-fn last_piece(word: &str) -> &str {
-    word.rsplit('.').next().unwrap_or(word)
-}
-
 /// The nearest of candidates whose order is that of a hash map: sorted first, so that the answer is always the same.
 fn nearest_sorted<'a>(written: &str, candidates: impl Iterator<Item = &'a str>) -> Option<&'a str> {
     let mut sorted: Vec<&str> = candidates.collect();
     sorted.sort_unstable();
-    nearest(written, sorted)
+    nearest_name(written, sorted)
 }

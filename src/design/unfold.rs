@@ -3,7 +3,7 @@
 //! Resolves nothing; stops at 16 levels and at 100,000 parts.
 
 use std::cell::RefCell;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use indexmap::IndexMap;
 
@@ -27,7 +27,7 @@ pub(super) struct Copy<'a> {
     pub(super) fitted: Option<(usize, &'a FitTemplate)>,
     /// All `fit` statements, outermost first.
     pub(super) copied_by: Vec<Span>,
-    /// The stage's name and its place in [`Unfolded::copies`]; its parent's for the recursion check.
+    /// The stage that it is a copy of.
     stage: Option<&'a str>,
 }
 
@@ -46,7 +46,10 @@ pub(super) struct Unfolded<'a> {
     pub(super) part_names: HashMap<String, PartId>,
     /// Copies by their full name, without the dot behind it.
     pub(super) copy_names: HashMap<String, usize>,
-    stopped: bool,
+    /// Copies that could not be made: references into them are passed over in silence.
+    pub(super) lost_copies: HashSet<String>,
+    /// Whether the limit of parts was reached, so that parts are missing.
+    pub(super) stopped: bool,
 }
 
 /// Unfolds the top level.
@@ -99,7 +102,9 @@ impl<'a> Unfolded<'a> {
             if self.stopped || self.too_many(fit.name.span, complaints) {
                 return;
             }
+            let full = format!("{prefix}{}", fit.name.value);
             let Some(stage) = stages.get(&fit.stage.value) else {
+                self.lost_copies.insert(full);
                 let complaint = Complaint::at(
                     fit.stage.span,
                     format!("there is no stage called `{}`", fit.stage.value),
@@ -116,6 +121,7 @@ impl<'a> Unfolded<'a> {
                 continue;
             };
             if self.within(index, &stage.name.value) {
+                self.lost_copies.insert(full);
                 once(
                     complaints,
                     Complaint::at(
@@ -128,6 +134,7 @@ impl<'a> Unfolded<'a> {
                 continue;
             }
             if level + 1 > LEVEL_LIMIT {
+                self.lost_copies.insert(full);
                 once(
                     complaints,
                     Complaint::at(
@@ -138,7 +145,6 @@ impl<'a> Unfolded<'a> {
                 );
                 continue;
             }
-            let full = format!("{prefix}{}", fit.name.value);
             let next = self.copies.len();
             self.copy_names.insert(full.clone(), next);
             let mut chain = copied_by.clone();

@@ -3,7 +3,7 @@
 //! Knows units and bounds; knows nothing of statements or parts.
 
 use crate::source::{Complaint, Scalar, Span, Spanned};
-use crate::units::{Dimension, Quantity, Ratio, Volts, format_quantity, parse_value};
+use crate::units::{Dimension, Farads, Metres, Quantity, Ratio, ValueError, Volts, format_quantity, parse_value};
 
 /// What a value may be, in base SI units. The upper bounds are far above any part a builder can buy.
 #[derive(Clone, Copy, Debug)]
@@ -63,21 +63,45 @@ pub(super) const GAIN: Bounds = Bounds::positive(1e9);
 /// Temperatures in °C.
 pub(super) const TEMPERATURE: Bounds = Bounds::between(-60.0, 300.0);
 
+/// A value, or what is wrong with it.
+pub(super) type Refusable<T> = Result<T, Box<Complaint>>;
+
 /// Reads a value of a unit: text as a builder writes it, or a bare number in base SI units.
-pub(super) fn quantity<Q: Quantity>(written: &Spanned<Scalar>, bounds: Bounds) -> Result<Spanned<Q>, Complaint> {
+pub(super) fn quantity<Q: Quantity>(written: &Spanned<Scalar>, bounds: Bounds) -> Refusable<Spanned<Q>> {
     let value = base_value(written, Q::DIMENSION)?;
-    within(value, bounds, Q::DIMENSION, written.span)?;
+    if let Some(complaint) = misfit(value, bounds, Q::DIMENSION, written.span) {
+        // A bare `50` where a share is wanted: most likely 50 %.
+        let share = Q::DIMENSION == Dimension::NONE && bounds.high <= 1.0;
+        return Err(Box::new(match written.value {
+            Scalar::Number(number) if share && (1.0..=100.0).contains(&number) => {
+                complaint.help(format!("per cent are written with their sign: `\"{number}%\"`"))
+            }
+            _ => complaint,
+        }));
+    }
     Ok(Spanned::new(Q::from_base(value), written.span))
 }
 
-fn base_value(written: &Spanned<Scalar>, dimension: Dimension) -> Result<f64, Complaint> {
+fn base_value(written: &Spanned<Scalar>, dimension: Dimension) -> Refusable<f64> {
     match &written.value {
         Scalar::Number(number) => Ok(*number),
-        Scalar::Text(text) => parse_value(text, dimension)
-            .map_err(|error| Complaint::at(written.span, error.to_string(), wanted(dimension))),
-        Scalar::Flag(_) | Scalar::Null => {
-            Err(Complaint::at(written.span, format!("{} is wanted here", with_article(dimension)), wanted(dimension)))
-        }
+        Scalar::Text(text) => parse_value(text, dimension).map_err(|error| {
+            let message = match error {
+                ValueError::WrongUnit { unit, .. } if unit == "per cent" => {
+                    format!("`{text}` is a share, and {} is wanted here", with_article(dimension))
+                }
+                ValueError::WrongUnit { unit, .. } => {
+                    format!("`{text}` is in {unit}, and {} is wanted here", with_article(dimension))
+                }
+                other => other.to_string(),
+            };
+            Box::new(Complaint::at(written.span, message, wanted(dimension)))
+        }),
+        Scalar::Flag(_) | Scalar::Null => Err(Box::new(Complaint::at(
+            written.span,
+            format!("{} is wanted here", with_article(dimension)),
+            wanted(dimension),
+        ))),
     }
 }
 
@@ -102,27 +126,44 @@ fn wanted(dimension: Dimension) -> String {
     format!("{}, such as {example}", with_article(dimension))
 }
 
-fn within(value: f64, bounds: Bounds, dimension: Dimension, span: Span) -> Result<(), Complaint> {
+/// What is wrong with a value that lies outside its bounds; nothing where it lies within.
+fn misfit(value: f64, bounds: Bounds, dimension: Dimension, span: Span) -> Option<Complaint> {
     let shown = |value: f64| format_quantity(value, dimension);
-    let noun = if dimension == Dimension::NONE { "value".to_owned() } else { dimension.to_string() };
+    let plain = dimension == Dimension::NONE;
+    let noun = if plain { "value".to_owned() } else { dimension.to_string() };
+    let article = if plain { "a value".to_owned() } else { with_article(dimension) };
     if value > bounds.high {
-        return Err(Complaint::at(
+        if plain && bounds.high <= 1.0 {
+            return Some(Complaint::at(
+                span,
+                format!("a share of {} % is more than there is", shown(value * 100.0)),
+                "a share is at most \"100%\"",
+            ));
+        }
+        return Some(Complaint::at(
             span,
-            format!("a {noun} of {} is beyond anything that is built ({} at most)", shown(value), shown(bounds.high)),
-            "too large",
+            format!("{article} of {} is beyond anything that is built", shown(value)),
+            format!("at most {} is accepted here", shown(bounds.high)),
         ));
     }
-    if value < bounds.low || (value == bounds.low && !bounds.low_allowed) {
-        let message = if bounds.low < 0.0 || bounds.low > 0.0 {
-            format!("a {noun} of {} is below anything that is built ({} at least)", shown(value), shown(bounds.low))
-        } else if value == 0.0 {
-            format!("a {noun} of zero makes no sense here")
-        } else {
-            format!("a negative {noun} makes no sense here")
-        };
-        return Err(Complaint::at(span, message, "must be above zero"));
+    if value >= bounds.low && (value > bounds.low || bounds.low_allowed) {
+        return None;
     }
-    Ok(())
+    Some(if bounds.low != 0.0 {
+        Complaint::at(
+            span,
+            format!("{article} of {} is below anything that is built", shown(value)),
+            format!("at least {} is accepted here", shown(bounds.low)),
+        )
+    } else if value == 0.0 {
+        Complaint::at(span, format!("{article} of zero makes no sense here"), "must be above zero")
+    } else {
+        Complaint::at(
+            span,
+            format!("a negative {noun} makes no sense here"),
+            if bounds.low_allowed { "must not be below zero" } else { "must be above zero" },
+        )
+    })
 }
 
 /// A winding's voltage: end to end, and its halves where it is written with a centre (`275-0-275V`).
@@ -132,7 +173,7 @@ pub(super) struct WindingVoltage {
 }
 
 /// Reads a winding's voltage.
-pub(super) fn winding_voltage(written: &Spanned<Scalar>, bounds: Bounds) -> Result<WindingVoltage, Complaint> {
+pub(super) fn winding_voltage(written: &Spanned<Scalar>, bounds: Bounds) -> Refusable<WindingVoltage> {
     let split = match &written.value {
         Scalar::Text(text) => centre_tapped(text),
         _ => None,
@@ -140,7 +181,13 @@ pub(super) fn winding_voltage(written: &Spanned<Scalar>, bounds: Bounds) -> Resu
     let Some((left, right)) = split else {
         return Ok(WindingVoltage { total: quantity(written, bounds)?, halves: None });
     };
-    let half = |text: String| quantity::<Volts>(&Spanned::new(Scalar::Text(text), written.span), bounds);
+    let half = |text: String| {
+        quantity::<Volts>(&Spanned::new(Scalar::Text(text), written.span), bounds).map_err(|mut complaint| {
+            complaint.message = format!("one half of this winding: {}", complaint.message);
+            complaint.label = "a voltage with its centre, such as \"250-0-250V\"".to_owned();
+            complaint
+        })
+    };
     let (left, right) = (half(left)?.value, half(right)?.value);
     Ok(WindingVoltage { total: Spanned::new(Volts(left.0 + right.0), written.span), halves: Some((left, right)) })
 }
@@ -161,7 +208,7 @@ fn centre_tapped(text: &str) -> Option<(String, String)> {
 }
 
 /// Reads a gain: a ratio, or decibels of voltage.
-pub(super) fn gain(written: &Spanned<Scalar>) -> Result<Spanned<Ratio>, Complaint> {
+pub(super) fn gain(written: &Spanned<Scalar>) -> Refusable<Spanned<Ratio>> {
     if let Scalar::Text(text) = &written.value
         && let Some(decibels) = text.trim().strip_suffix("dB")
     {
@@ -173,17 +220,22 @@ pub(super) fn gain(written: &Spanned<Scalar>) -> Result<Spanned<Ratio>, Complain
 }
 
 /// Reads a cable: metres at 100 pF each (the language's own rule), or its capacitance.
-pub(super) fn cable(written: &Spanned<Scalar>) -> Result<Spanned<crate::units::Farads>, Complaint> {
+pub(super) fn cable(written: &Spanned<Scalar>) -> Refusable<Spanned<Farads>> {
     const FARADS_PER_METRE: f64 = 100e-12;
-    let ambiguous =
-        || Complaint::at(written.span, "a cable needs its length or its capacitance", "write \"1.5m\" or \"150pF\"");
+    let ambiguous = || {
+        Box::new(Complaint::at(
+            written.span,
+            "a cable needs its length or its capacitance",
+            "write \"1.5m\" or \"150pF\"",
+        ))
+    };
     let Scalar::Text(text) = &written.value else {
         return Err(ambiguous());
     };
     let text = text.trim();
     if text.ends_with('m') {
-        let length = quantity::<crate::units::Metres>(written, Bounds::from_zero(1e4))?;
-        return Ok(length.map(|metres| crate::units::Farads(metres.0 * FARADS_PER_METRE)));
+        let length = quantity::<Metres>(written, Bounds::from_zero(1e4))?;
+        return Ok(length.map(|metres| Farads(metres.0 * FARADS_PER_METRE)));
     }
     if text.ends_with(|c: char| c.is_ascii_digit()) && parse_value(text, Dimension::NONE).is_ok() {
         return Err(ambiguous());
@@ -192,15 +244,18 @@ pub(super) fn cable(written: &Spanned<Scalar>) -> Result<Spanned<crate::units::F
 }
 
 /// Reads a temperature in °C: a number, or text with or without the unit.
-pub(super) fn celsius(written: &Spanned<Scalar>) -> Result<Spanned<f64>, Complaint> {
+pub(super) fn celsius(written: &Spanned<Scalar>) -> Refusable<Spanned<f64>> {
     let plain = match &written.value {
         Scalar::Text(text) => Scalar::Text(text.trim().trim_end_matches(['C', '°', '℃']).trim_end().to_owned()),
         other => other.clone(),
     };
     quantity::<Ratio>(&Spanned::new(plain, written.span), TEMPERATURE)
         .map(|ratio| ratio.map(|Ratio(value)| value))
-        .map_err(|mut complaint| {
-            complaint.label = "a temperature in °C, such as \"105C\"".to_owned();
-            complaint
+        .map_err(|_| {
+            Box::new(Complaint::at(
+                written.span,
+                "this is no temperature that a part is rated for",
+                "a temperature in °C, such as \"105C\"",
+            ))
         })
 }

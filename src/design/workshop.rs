@@ -11,7 +11,7 @@ use super::Mains;
 use super::fields::Fields;
 use super::reader::read_mains;
 use super::suggest::{any_of, nearest};
-use super::values::{Bounds, CAPACITANCE, CURRENT, POWER, RESISTANCE, VOLTAGE, quantity};
+use super::values::{Bounds, CAPACITANCE, CURRENT, POWER, RESISTANCE, Refusable, VOLTAGE, quantity};
 
 /// What a workshop decides for all its designs.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -254,6 +254,6 @@ fn shelf(statement: &Statement, earlier: &[Shelf], complaints: &RefCell<Vec<Comp
     Some(Shelf { name: statement.name.clone(), values })
 }
 
-fn base<Q: Quantity>(value: &Spanned<Scalar>, bounds: Bounds) -> Result<f64, Complaint> {
+fn base<Q: Quantity>(value: &Spanned<Scalar>, bounds: Bounds) -> Refusable<f64> {
     quantity::<Q>(value, bounds).map(|value| value.value.base())
 }

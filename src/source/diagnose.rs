@@ -23,7 +23,18 @@ pub(super) fn diagnose(text: &str, file: FileId, head: &[Token]) -> Diagnosis {
         let written = text.get(token.start..token.end).unwrap_or("");
         match token.kind {
             TokenKind::Text { closed: false } => found.unclosed(file, *token),
-            TokenKind::Text { .. } => found.crowded(text, file, *token, next),
+            TokenKind::Text { .. } if touches(text, previous, token) => {
+                found.complaints.push(Complaint::at(
+                    Span::new(file, token.start, token.end),
+                    "a blank is missing before an opening quotation mark",
+                    "put a blank before this",
+                ));
+                found.unreadable.push((token.start, token.end));
+            }
+            TokenKind::Text { .. } => {
+                found.escapes(file, *token, written);
+                found.crowded(text, file, *token, next);
+            }
             TokenKind::Word => {
                 // `V1"x` was already said at the string.
                 let crowded = previous.is_some_and(|previous| {
@@ -43,6 +54,15 @@ pub(super) fn diagnose(text: &str, file: FileId, head: &[Token]) -> Diagnosis {
     found
 }
 
+/// Whether a string stands hard against a word that is not `name=`.
+fn touches(text: &str, previous: Option<&Token>, token: &Token) -> bool {
+    previous.is_some_and(|previous| {
+        previous.kind == TokenKind::Word
+            && previous.end == token.start
+            && text.get(previous.start..previous.end).is_some_and(|word| !word.ends_with(['=', ')']))
+    })
+}
+
 impl Diagnosis {
     fn unclosed(&mut self, file: FileId, token: Token) {
         self.complaints.push(
@@ -52,6 +72,23 @@ impl Diagnosis {
                 "this string has no end",
             )
             .help("look for a missing `\"` here or earlier on the line"),
+        );
+        self.unreadable.push((token.start, token.end));
+    }
+
+    /// A backslash that begins no escape of KDL 2.0.
+    fn escapes(&mut self, file: FileId, token: Token, written: &str) {
+        let Some((start, end)) = bad_escape(written) else {
+            return;
+        };
+        let escape = written.get(start..end).unwrap_or("");
+        self.complaints.push(
+            Complaint::at(
+                Span::new(file, token.start + start, token.start + end),
+                format!("`{escape}` means nothing in a string"),
+                "a backslash begins an escape",
+            )
+            .help("a backslash itself is written `\\\\`"),
         );
         self.unreadable.push((token.start, token.end));
     }
@@ -69,20 +106,19 @@ impl Diagnosis {
     }
 
     fn name(&mut self, file: FileId, token: Token, written: &str) {
-        if let Some(reason) = not_bare(written) {
-            self.complaints.push(
-                Complaint::at(
-                    Span::new(file, token.start, token.end),
-                    format!("`{written}` cannot begin a statement"),
-                    match reason {
-                        Reason::Number | Reason::Keyword => "a statement begins with a word",
-                        Reason::Character(_) => "a statement begins with a plain word",
-                    },
-                )
-                .help("begin with the name of a statement, such as `resistor` or `wire`"),
-            );
-            self.unquoted.push((token.start, token.end));
-        }
+        let span = Span::new(file, token.start, token.end);
+        let complaint = match not_bare(written) {
+            None => return,
+            Some(Reason::Hidden(c)) => hidden(c, span),
+            Some(_) => Complaint::at(
+                span,
+                format!("`{written}` cannot begin a statement"),
+                "a statement begins with a plain word",
+            )
+            .help("begin with the name of a statement, such as `resistor` or `wire`"),
+        };
+        self.complaints.push(complaint);
+        self.unquoted.push((token.start, token.end));
     }
 
     fn word(
@@ -146,8 +182,12 @@ impl Diagnosis {
         };
         let at = Span::new(file, value_start, token.end);
         let message = match reason {
-            Reason::Number => format!("`{value}` is not written as a value"),
-            Reason::Keyword => format!("`{value}` cannot stand without quotes"),
+            Reason::Hidden(c) => {
+                self.complaints.push(hidden(c, at));
+                self.unreadable.push((value_start, token.end));
+                return;
+            }
+            Reason::Number | Reason::Keyword => format!("`{value}` cannot stand without quotes"),
             Reason::Character(c) => {
                 format!("`{value}` cannot stand without quotes, because of its `{c}`")
             }
@@ -159,14 +199,54 @@ impl Diagnosis {
     }
 }
 
+/// The byte range of the first bad escape of a string with its quotes; raw strings have none.
+fn bad_escape(string: &str) -> Option<(usize, usize)> {
+    if !string.starts_with('"') {
+        return None;
+    }
+    let mut chars = string.char_indices();
+    while let Some((index, c)) = chars.next() {
+        if c != '\\' {
+            continue;
+        }
+        let Some((at, escaped)) = chars.next() else {
+            return Some((index, string.len()));
+        };
+        let end = at + escaped.len_utf8();
+        let good = match escaped {
+            'n' | 'r' | 't' | 's' | 'b' | 'f' | '"' | '\\' => true,
+            'u' => {
+                let digits = string
+                    .get(end..)
+                    .and_then(|rest| rest.strip_prefix('{'))
+                    .and_then(|rest| rest.get(..rest.find('}')?));
+                digits.is_some_and(|digits| {
+                    (1..=6).contains(&digits.len())
+                        && u32::from_str_radix(digits, 16).ok().is_some_and(|code| char::from_u32(code).is_some())
+                })
+            }
+            other => other.is_whitespace(),
+        };
+        if !good {
+            return Some((index, end));
+        }
+    }
+    None
+}
+
 enum Reason {
     Number,
     Keyword,
     Character(char),
+    /// A character that nobody sees.
+    Hidden(char),
 }
 
 /// Why a word cannot stand without quotes, if it cannot (KDL 2.0, identifier strings and numbers).
 fn not_bare(word: &str) -> Option<Reason> {
+    if let Some(hidden) = word.chars().find(|c| is_hidden(*c)) {
+        return Some(Reason::Hidden(hidden));
+    }
     if matches!(word, "true" | "false" | "null" | "inf" | "-inf" | "nan") {
         return Some(Reason::Keyword);
     }
@@ -178,13 +258,22 @@ fn not_bare(word: &str) -> Option<Reason> {
     if leading.starts_with(|c: char| c.is_ascii_digit()) {
         return (!is_number(word)).then_some(Reason::Number);
     }
-    word.chars()
-        .find(|c| {
-            matches!(c, '(' | ')' | '[' | ']' | '/' | '\\' | '#' | '=' | '"')
-                || c.is_control()
-                || matches!(c, '\u{feff}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
-        })
-        .map(Reason::Character)
+    word.chars().find(|c| matches!(c, '(' | ')' | '[' | ']' | '/' | '\\' | '#' | '=' | '"')).map(Reason::Character)
+}
+
+/// Characters that KDL 2.0 disallows and that no screen shows.
+fn is_hidden(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{feff}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+fn hidden(c: char, span: Span) -> Complaint {
+    Complaint::at(
+        span,
+        format!("an invisible character (U+{:04X}) stands in this word", c as u32),
+        "type this word anew",
+    )
+    .help("such characters come along when text is copied")
 }
 
 fn is_number(word: &str) -> bool {

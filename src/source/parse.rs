@@ -2,9 +2,11 @@
 //!
 //! One broken statement never silences another, and a broken line between braces never silences its neighbours.
 
+use std::collections::HashMap;
+
 use super::diagnose::diagnose;
 use super::kdl_bridge::{Entry, Head, read_head};
-use super::scan::scan;
+use super::scan::{Token, TokenKind, scan};
 use super::split::{Piece, split};
 use super::{Complaint, FileId, Property, Scalar, Sources, Span, Spanned, Statement};
 
@@ -21,16 +23,24 @@ pub fn parse(sources: &Sources, file: FileId) -> (Vec<Statement>, Vec<Complaint>
 #[must_use]
 pub fn parse_text(file: FileId, text: &str) -> (Vec<Statement>, Vec<Complaint>) {
     let scanned = scan(text);
-    let (pieces, complaints) = split(&scanned, file);
-    let mut reader = Reader { text, file, complaints };
+    let (pieces, complaints) = split(text, &scanned, file);
+    let mut reader = Reader { text, file, comments: &scanned.comments, complaints };
     let statements = reader.statements(&pieces);
     let mut complaints = reader.complaints;
     complaints.sort_by_key(|complaint| complaint.span.map(|span| (span.start, span.end)));
     (statements, complaints)
 }
 
+/// More values than any statement has.
+const VALUE_LIMIT: usize = 1_000;
+/// The parser recovers from each slip by a further call of itself; past so many bytes of slips it is not asked,
+/// because its stack would not suffice.
+const RECOVERY_LIMIT: usize = 500;
+
 struct Reader<'a> {
     text: &'a str,
+    /// Block comments: the parser's stack grows with their nesting, so it never sees one.
+    comments: &'a [(usize, usize)],
     file: FileId,
     complaints: Vec<Complaint>,
 }
@@ -42,19 +52,45 @@ impl Reader<'_> {
 
     fn statement(&mut self, piece: &Piece) -> Option<Statement> {
         let head = self.text.get(piece.start..piece.head_end).unwrap_or("").to_owned();
-        let head = cover(head, piece.start, &piece.blanked, b' ');
-        let mut statement = match read_head(&head) {
-            Ok(read) => self.convert(piece, read, &[]),
-            Err(_) => self.mend(piece, head)?,
+        let from = self.comments.partition_point(|(start, _)| *start < piece.start);
+        let to = self.comments.partition_point(|(start, _)| *start < piece.head_end);
+        let comments = self.comments.get(from..to).unwrap_or(&[]);
+        let head = cover(head, piece.start, comments, b' ');
+        let mut head = cover(head, piece.start, &piece.blanked, b' ');
+        let mut broken = piece.broken;
+        if let Some(surplus) = piece.head.get(VALUE_LIMIT) {
+            broken = true;
+            self.complaints.push(Complaint::at(
+                Span::new(self.file, surplus.start, surplus.end),
+                format!("a statement has more than {VALUE_LIMIT} values"),
+                "not read from here",
+            ));
+            head.truncate(surplus.start.saturating_sub(piece.start));
+        }
+        let parsed = if head.len() > RECOVERY_LIMIT && self.slips(piece) > RECOVERY_LIMIT {
+            None
+        } else {
+            read_head(&head).ok()
         };
-        statement.broken |= piece.broken;
+        let mut statement = match parsed {
+            Some(read) => self.convert(piece, read, &[]),
+            None => self.mend(piece, head)?,
+        };
+        statement.broken |= broken;
         statement.children = self.statements(&piece.children);
         Some(statement)
     }
 
+    /// How many bytes of a head are plainly no KDL.
+    fn slips(&self, piece: &Piece) -> usize {
+        let found = diagnose(self.text, self.file, read_tokens(piece));
+        let ranges = found.unquoted.iter().chain(&found.unreadable);
+        ranges.map(|(start, end)| end - start).sum()
+    }
+
     /// Reads a head that is not KDL: plain slips are mended, the rest is left out.
     fn mend(&mut self, piece: &Piece, head: String) -> Option<Statement> {
-        let found = diagnose(self.text, self.file, &piece.head);
+        let found = diagnose(self.text, self.file, read_tokens(piece));
         let told = !found.complaints.is_empty();
         self.complaints.extend(found.complaints);
         let head = cover(head, piece.start, &found.unreadable, b' ');
@@ -86,7 +122,12 @@ impl Reader<'_> {
     fn not_understood(&mut self, piece: &Piece, start: usize, end: usize) {
         let start = (piece.start + start).min(piece.head_end);
         let end = (piece.start + end).clamp(start, piece.head_end);
-        let written = self.text.get(start..end).unwrap_or("").trim_end();
+        let string = piece
+            .head
+            .iter()
+            .find(|token| matches!(token.kind, TokenKind::Text { .. }) && (token.start..token.end).contains(&start));
+        let (start, end) = string.map_or((start, end), |string| (string.start, string.end));
+        let written = self.text.get(start..end).and_then(|written| written.lines().next()).unwrap_or("").trim_end();
         let span = Span::new(self.file, start, start + written.len());
         let complaint = if written.starts_with(['"', '#']) {
             Complaint::at(
@@ -103,7 +144,7 @@ impl Reader<'_> {
     }
 
     fn name_only(&self, piece: &Piece) -> Option<Statement> {
-        let word = |token: &super::scan::Token| {
+        let word = |token: &Token| {
             let text = self.text.get(token.start..token.end)?;
             let plain = !text.is_empty() && text.chars().all(|c| c.is_alphanumeric() || matches!(c, '-' | '_'));
             plain.then(|| Spanned::new(text.to_owned(), Span::new(self.file, token.start, token.end)))
@@ -145,6 +186,7 @@ impl Reader<'_> {
                 "leave this out",
             ));
         }
+        let mut seen: HashMap<String, Span> = HashMap::new();
         for Entry { key, value, start, end, .. } in head.entries {
             let span = at(start, end);
             let value = as_written(start, end).map(Scalar::Text).or(value);
@@ -159,22 +201,30 @@ impl Reader<'_> {
                 continue;
             };
             let name = Spanned::new(key, at(start, end));
-            match statement.property(&name.value) {
+            match seen.get(&name.value) {
                 Some(first) => complaints.push(
                     Complaint::at(
                         name.span,
                         format!("`{}` is given twice in one statement", name.value),
                         "given again here",
                     )
-                    .also(first.name.span, "first given here")
+                    .also(*first, "first given here")
                     .help("keep one of the two"),
                 ),
-                None => statement.properties.push(Property { name, value }),
+                None => {
+                    seen.insert(name.value.clone(), name.span);
+                    statement.properties.push(Property { name, value });
+                }
             }
         }
         self.complaints.extend(complaints);
         statement
     }
+}
+
+/// The tokens of a head that are read.
+fn read_tokens(piece: &Piece) -> &[Token] {
+    piece.head.get(..VALUE_LIMIT.min(piece.head.len())).unwrap_or(&[])
 }
 
 /// Covers byte ranges of the file with a filler, so that every other byte keeps its place.

@@ -35,9 +35,12 @@ pub(super) struct Token {
     pub(super) indent: Option<usize>,
 }
 
-/// All tokens of a text, and the places of comments that never close.
+/// All tokens of a text, and the places of its block comments.
 pub(super) struct Scanned {
     pub(super) tokens: Vec<Token>,
+    /// Block comments that close, in order.
+    pub(super) comments: Vec<(usize, usize)>,
+    /// Block comments that never close.
     pub(super) open_comments: Vec<(usize, usize)>,
 }
 
@@ -49,13 +52,14 @@ pub(super) fn scan(text: &str) -> Scanned {
         line_start: 0,
         first_of_line: true,
         tokens: Vec::new(),
+        comments: Vec::new(),
         open_comments: Vec::new(),
         multi_line_unclosed: false,
         raw_unclosed: HashSet::new(),
     };
     scanner.line_start = scanner.at;
     while scanner.step() {}
-    Scanned { tokens: scanner.tokens, open_comments: scanner.open_comments }
+    Scanned { tokens: scanner.tokens, comments: scanner.comments, open_comments: scanner.open_comments }
 }
 
 struct Scanner<'a> {
@@ -64,6 +68,7 @@ struct Scanner<'a> {
     line_start: usize,
     first_of_line: bool,
     tokens: Vec<Token>,
+    comments: Vec<(usize, usize)>,
     open_comments: Vec<(usize, usize)>,
     // What was once searched for to the end of the file in vain is not searched for again: keeps the scan linear.
     multi_line_unclosed: bool,
@@ -134,18 +139,20 @@ impl Scanner<'_> {
     fn word(&mut self, start: usize) {
         let rest = self.text.get(start..).unwrap_or("");
         let mut length = 0;
+        let mut previous = '\0';
         for (index, c) in rest.char_indices() {
             let tail = rest.get(index..).unwrap_or("");
             let ends = is_newline(c)
                 || is_blank(c)
                 || matches!(c, ';' | '{' | '}' | '"')
                 || (c == '/' && ["//", "/*", "/-"].iter().any(|mark| tail.starts_with(mark)))
-                || (c == '#' && raw_hashes(tail).is_some())
+                || (c == '#' && previous != '#' && raw_hashes(tail).is_some())
                 || (c == '\\' && index > 0);
             if ends && index > 0 {
                 break;
             }
             length = index + c.len_utf8();
+            previous = c;
         }
         self.at = start + length;
         self.push(TokenKind::Word, start, self.at);
@@ -160,7 +167,7 @@ impl Scanner<'_> {
             let after = rest.get(blanks..).unwrap_or("");
             let joins = after.is_empty() || after.starts_with("//") || after.starts_with(is_newline);
             let comments = after.starts_with("/*");
-            let comment = line_length(after);
+            let comment = if joins { line_length(after) } else { 0 };
             let newline = after.get(comment..).map_or(0, newline_length);
             self.at += blanks;
             if joins {
@@ -192,6 +199,7 @@ impl Scanner<'_> {
                     index += 2;
                     if depth == 0 {
                         self.at = index;
+                        self.comments.push((start, index));
                         return;
                     }
                 }

@@ -28,9 +28,9 @@ pub(super) struct Piece {
 }
 
 /// Groups all tokens of a file.
-pub(super) fn split(scanned: &Scanned, file: FileId) -> (Vec<Piece>, Vec<Complaint>) {
+pub(super) fn split(text: &str, scanned: &Scanned, file: FileId) -> (Vec<Piece>, Vec<Complaint>) {
     let mut splitter =
-        Splitter { tokens: &scanned.tokens, blocks: match_braces(&scanned.tokens), file, complaints: Vec::new() };
+        Splitter { text, tokens: &scanned.tokens, blocks: match_braces(&scanned.tokens), file, complaints: Vec::new() };
     for (start, end) in &scanned.open_comments {
         let span = Span::new(file, *start, (*start + 2).min(*end));
         splitter.complaints.push(
@@ -100,6 +100,7 @@ fn pair(tokens: &[Token], by_indent: bool) -> (Vec<Option<Block>>, bool) {
 }
 
 struct Splitter<'a> {
+    text: &'a str,
     tokens: &'a [Token],
     blocks: Vec<Option<Block>>,
     file: FileId,
@@ -109,6 +110,10 @@ struct Splitter<'a> {
 impl Splitter<'_> {
     fn span(&self, token: Token) -> Span {
         Span::new(self.file, token.start, token.end)
+    }
+
+    fn text(&self, token: Token) -> &str {
+        self.text.get(token.start..token.end).unwrap_or("")
     }
 
     fn kind(&self, index: usize) -> Option<TokenKind> {
@@ -126,6 +131,7 @@ impl Splitter<'_> {
     fn block(&mut self, mut index: usize, limit: usize, depth: usize) -> Vec<Piece> {
         let mut pieces = Vec::new();
         let mut skip = false;
+        let mut hiding: Option<Token> = None;
         while index < limit {
             let Some(token) = self.tokens.get(index).copied() else {
                 break;
@@ -134,6 +140,7 @@ impl Splitter<'_> {
                 TokenKind::End => index += 1,
                 TokenKind::Slashdash => {
                     skip = true;
+                    hiding = Some(token);
                     index += 1;
                 }
                 TokenKind::Close => {
@@ -172,7 +179,17 @@ impl Splitter<'_> {
                 }
             }
         }
+        if let Some(slashdash) = hiding.filter(|_| skip) {
+            self.hides_nothing(slashdash);
+        }
         pieces
+    }
+
+    fn hides_nothing(&mut self, slashdash: Token) {
+        self.complaints.push(
+            Complaint::at(self.span(slashdash), "`/-` has nothing to leave out", "nothing follows it")
+                .help("`/-` leaves out the statement, value or block behind it; `//` begins a comment"),
+        );
     }
 
     fn piece(&mut self, first: usize, limit: usize, depth: usize, skip: bool) -> (Piece, usize) {
@@ -215,6 +232,16 @@ impl Splitter<'_> {
         let from = self.tokens.get(slashdash).map_or(0, |token| token.start);
         let mut next = slashdash + 1;
         while next < limit && matches!(self.kind(next), Some(TokenKind::End | TokenKind::Slashdash)) {
+            if self.kind(next) == Some(TokenKind::Slashdash)
+                && let Some(token) = self.tokens.get(next).copied()
+            {
+                piece.broken = true;
+                self.complaints.push(Complaint::at(
+                    self.span(token),
+                    "`/-` stands twice in a row",
+                    "one leaves out one value or block",
+                ));
+            }
             next += 1;
         }
         if next < limit && self.kind(next) == Some(TokenKind::Open) {
@@ -223,13 +250,21 @@ impl Splitter<'_> {
             piece.blanked.push((from, until));
             return after;
         }
+        let hides = next < limit && matches!(self.kind(next), Some(TokenKind::Word | TokenKind::Text { .. }));
+        if !hides && let Some(token) = self.tokens.get(slashdash).copied() {
+            piece.broken = true;
+            self.hides_nothing(token);
+        }
+        self.within_property(slashdash, next, limit, piece);
         // The next value: its words stand without a blank between them, or around an equals sign.
         let mut until = self.tokens.get(slashdash).map_or(from, |token| token.end);
         let mut previous: Option<Token> = None;
         while next < limit
             && let Some(token) = self.tokens.get(next).copied()
             && matches!(token.kind, TokenKind::Word | TokenKind::Text { .. })
-            && previous.is_none_or(|previous| previous.end == token.start)
+            && previous.is_none_or(|previous| {
+                previous.end == token.start || self.text(previous).ends_with('=') || self.text(token).starts_with('=')
+            })
         {
             until = token.end;
             previous = Some(token);
@@ -237,6 +272,21 @@ impl Splitter<'_> {
         }
         piece.blanked.push((from, until));
         next
+    }
+
+    /// `key /-= value` and `key = /-value` hide half of a property, and what is left would mean something else.
+    fn within_property(&mut self, slashdash: usize, next: usize, limit: usize, piece: &mut Piece) {
+        let before = piece.head.last().is_some_and(|token| self.text(*token).ends_with('='));
+        let after = next < limit && self.tokens.get(next).is_some_and(|token| self.text(*token).starts_with('='));
+        if (before || after)
+            && let Some(token) = self.tokens.get(slashdash).copied()
+        {
+            piece.broken = true;
+            self.complaints.push(
+                Complaint::at(self.span(token), "`/-` stands in the middle of a property", "leaves out half of it")
+                    .help("put `/-` before the property's name"),
+            );
+        }
     }
 
     fn body(&mut self, open: usize, limit: usize, depth: usize, skip: bool, piece: &mut Piece) -> usize {

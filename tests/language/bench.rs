@@ -79,8 +79,11 @@ impl Drawer {
             "heater.tap",
         ];
         let model = DiodeModel { is: 7e-9, n: 1.8, rs: 0.034, breakdown: None };
+        let mut regulator = tube("0A2", &["150C4"], Heating::Indirect, &[], vec![section("", SectionKind::Regulator)]);
+        regulator.heaters.clear();
         Self {
             tubes: vec![
+                regulator,
                 tube("12AU7", &["ECC82"], Heating::Indirect, &pins, double()),
                 tube("12AX7", &["ECC83"], Heating::Indirect, &pins, double()),
                 tube("12BH7A", &[], Heating::Indirect, &pins, double()),

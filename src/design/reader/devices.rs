@@ -1,12 +1,12 @@
 //! Tubes, junction devices and transistors: what the catalogue knows by name.
 
-use crate::catalogue::{DiodeModelChanges, Heating, SectionKind, TubeEntry, TubeModelChanges};
+use crate::catalogue::{DiodeModelChanges, SectionKind, TubeEntry, TubeModelChanges};
 use crate::source::{Complaint, Spanned, Statement};
 use crate::units::{Farads, Ohms, Quantity, Ratio};
 
 use super::{joins, owned};
 use crate::design::fields::Fields;
-use crate::design::suggest::{any_of, did_you_mean, nearest};
+use crate::design::suggest::{any_of, did_you_mean, nearest_type};
 use crate::design::template::{Body, Context, Join};
 use crate::design::values::{Bounds, CAPACITANCE, CURRENT, HEATER_VOLTAGE, POWER, RESISTANCE, quantity};
 use crate::design::{Bridge, Diode, DiodeKind, Heater, Kind, Transistor, TransistorFamily, Tube};
@@ -15,7 +15,7 @@ const ANY_POSITIVE: Bounds = Bounds::positive(1e12);
 
 fn unknown_type<'a>(word: &Spanned<String>, what: &str, known: impl IntoIterator<Item = &'a str>) -> Complaint {
     let complaint = Complaint::at(word.span, format!("the catalogue has no {what} `{}`", word.value), "not known");
-    match nearest(&word.value, known) {
+    match nearest_type(&word.value, known) {
         Some(near) => complaint.help(format!("did you mean `{near}`?")),
         None => complaint.help("a workshop can add devices of its own in its catalogue folder"),
     }
@@ -193,8 +193,7 @@ fn tube_terminals(entry: &TubeEntry) -> Vec<String> {
             terminals.push(terminal);
         }
     }
-    let heated = entry.heating != Heating::Direct || !entry.heaters.is_empty();
-    if heated {
+    if !entry.heaters.is_empty() {
         terminals.extend(owned(&["heater.from", "heater.to"]));
     }
     if pin("heater.tap") {
@@ -219,6 +218,14 @@ fn read_heater(
             .map(|join| Join { terminal: format!("heater.{}", join.terminal), to: join.to }),
     );
     fields.finish(&[]);
+    if entry.is_some_and(|entry| entry.heaters.is_empty()) {
+        context.complaints.borrow_mut().push(Complaint::at(
+            statement.name.span,
+            "this tube has no heater",
+            "leave this out",
+        ));
+        return None;
+    }
     Some(Heater { voltage: voltage?, span: statement.span })
 }
 

@@ -198,6 +198,17 @@ fn misplaced(statement: &Statement, in_stage: bool) -> Complaint {
 
 /// Whether a name is taken already, with a complaint; else it is now.
 fn taken(scope: &mut Scope, name: &Spanned<String>, context: &Context<'_>) -> bool {
+    if RESERVED_NETS.contains(&name.value.as_str()) {
+        complain(
+            context,
+            Complaint::at(
+                name.span,
+                format!("`{}` is a net that every design has", name.value),
+                "give the part another name",
+            ),
+        );
+        return true;
+    }
     if let Some(first) = scope.names.get(&name.value) {
         complain(
             context,

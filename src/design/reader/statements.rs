@@ -112,7 +112,11 @@ pub(super) fn waiver(statement: &Statement, of_part: bool, context: &Context<'_>
     let because = fields.text("because");
     let until = fields.text("until").and_then(|text| {
         let date = text.value.parse::<jiff::civil::Date>().map_err(|_| {
-            Complaint::at(text.span, format!("`{}` is not a date", text.value), "a date is written \"2027-06-30\"")
+            Box::new(Complaint::at(
+                text.span,
+                format!("`{}` is not a date", text.value),
+                "a date is written \"2027-06-30\"",
+            ))
         });
         fields.keep(date).map(|date| Spanned::new(date, text.span))
     });
