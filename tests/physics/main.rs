@@ -1,5 +1,6 @@
 //! Physics against independent solutions of the same networks and against published figures.
 
+mod build;
 mod cases;
 mod discharge;
 mod operating_point;
