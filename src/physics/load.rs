@@ -1,6 +1,5 @@
 //! The load of a supply: everything that does not follow the mains, solved at direct current with the supply's nodes held.
 
-use super::devices::LEAST_CONDUCTANCE;
 use super::equations::Equations;
 use super::operating_point::Search;
 use super::partition::Part;
@@ -82,7 +81,7 @@ impl Load {
                 *voltage = Volts(port.voltage);
             }
         }
-        let equations = Equations::new(&self.part.network, LEAST_CONDUCTANCE);
+        let equations = Equations::new(&self.part.network);
         let lift = |error| self.part.lift(error);
         let mut search = Search::new(&equations, equations.spread(&self.point.voltages));
         search.solve().map_err(lift)?;

@@ -4,7 +4,6 @@
 //! voltages of the supply. Each sees the other: the load as currents and conductances at the nodes they share, the supply as
 //! those means. This is repeated until the means agree; then the ripple is carried into the load by small signals.
 
-use super::devices::LEAST_CONDUCTANCE;
 use super::equations::Equations;
 use super::load::{Load, Port};
 use super::march::March;
@@ -87,7 +86,7 @@ fn agree(
     let mut disagreement = f64::INFINITY;
     for round in 0..ROUNDS {
         load.solve(|node| supply_voltage(supply, &means, node))?;
-        let mut equations = Equations::new(&supply.network, LEAST_CONDUCTANCE);
+        let mut equations = Equations::new(&supply.network);
         for port in &load.ports {
             attach(supply, &mut equations, port, load, round == 0);
         }
@@ -95,7 +94,7 @@ fn agree(
         if let Some(volts) = &volts {
             march.volts.copy_from_slice(volts);
         }
-        let reduced = Reduced::new(&equations, &march.ports, clock.step).map_err(lift)?;
+        let reduced = Reduced::inverted(&equations, &march.ports, clock.step).map_err(lift)?;
         let start = states.unwrap_or_else(|| states_at(&equations, &guess));
         let orbit = close(&mut march, &reduced, clock, &start).map_err(lift)?;
         periods += orbit.periods;
@@ -220,7 +219,7 @@ fn gather(network: &Network, supply: &Part, load: &Load, solved: &Solved) -> Ste
         mean: OperatingPoint {
             voltages: vec![0.0; count],
             currents: vec![Currents::default(); network.elements.len()],
-            floating: Equations::new(network, LEAST_CONDUCTANCE).floating,
+            floating: Equations::new(network).floating,
             residual: load.point.residual,
             iterations: load.point.iterations,
         },
