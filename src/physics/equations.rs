@@ -28,6 +28,8 @@ pub(super) struct Store {
     pub minus: Unknown,
     /// Farads, or minus henries.
     pub weight: f64,
+    /// Farads of a load that are counted in `weight` besides.
+    pub lent: f64,
 }
 
 /// A nonlinear device.
@@ -163,6 +165,7 @@ impl Equations {
                     plus: at(a),
                     minus: at(b),
                     weight: capacitance.0,
+                    lent: 0.0,
                 });
             }
             Element::Inductor {
@@ -177,6 +180,7 @@ impl Equations {
                     plus: Some(current),
                     minus: None,
                     weight: -inductance.0,
+                    lent: 0.0,
                 });
             }
             Element::Winding {

@@ -157,7 +157,7 @@ fn drive(
 }
 
 /// Phasor of a harmonic, samples being at the ends of even steps.
-fn fourier(samples: &[f64], clock: &Clock, harmonic: usize) -> Complex {
+pub(super) fn fourier(samples: &[f64], clock: &Clock, harmonic: usize) -> Complex {
     let sum: Complex = samples
         .iter()
         .enumerate()

@@ -17,6 +17,8 @@ mod small_signal;
 #[cfg(test)]
 mod steady_state;
 #[cfg(test)]
+mod supplies;
+#[cfg(test)]
 mod transient;
 #[cfg(test)]
 mod zz_timing;

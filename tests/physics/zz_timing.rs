@@ -1,125 +1,86 @@
-use crate::cases::cases;
-use coldcheck::physics::{SteadyOptions, steady_state};
+use crate::build::*;
+use coldcheck::catalogue::*;
+use coldcheck::physics::*;
 use coldcheck::units::Hertz;
 #[test]
-fn timing() {
-    for case in cases("steady") {
-        let f = Hertz(case.given["frequency"].as_f64().unwrap());
+fn probe() {
+    let p = PentodeModel {
+        mu: 11.0,
+        x: 1.35,
+        kg1: 650.0,
+        kg2: 4200.0,
+        kp: 60.0,
+        kvb: 24.0,
+        rgi: None,
+    };
+    let e = vec![
+        winding(1, 0, 331.27926754597834, 174.986),
+        resistor(1, 2, 10.0),
+        vacuum(2, 3, 0.00104163),
+        capacitor(3, 0, 0.0001241),
+        choke(3, 4, 20.0788, 100.0),
+        capacitor(4, 0, 8.027e-6),
+        resistor(4, 5, 31.12),
+        capacitor(5, 0, 1.69658e-5),
+        resistor(5, 10, 220.0),
+        resistor(5, 13, 1000.0),
+        Element::Pentode {
+            plate: NodeId(10),
+            grid: NodeId(11),
+            screen: NodeId(13),
+            cathode: NodeId(12),
+            model: p,
+        },
+        resistor(11, 0, 470e3),
+        resistor(12, 0, 270.0),
+        capacitor(12, 0, 100e-6),
+    ];
+    let net = network(e);
+    for steps in [400, 1600] {
         for whole in [false, true] {
-            let t = std::time::Instant::now();
-            let mut p = 0;
-            for _ in 0..10 {
-                let s = steady_state(
-                    &case.network,
-                    f,
-                    SteadyOptions {
-                        whole,
-                        ..Default::default()
-                    },
-                )
-                .unwrap();
-                p = s.periods;
-            }
-            println!(
-                "TIME {} whole={whole} {:?} periods {p}",
-                case.name,
-                t.elapsed() / 10
-            );
-        }
-    }
-}
-
-use crate::build::*;
-use coldcheck::catalogue::TriodeModel;
-use coldcheck::physics::*;
-#[test]
-fn big() {
-    for stages in [2usize, 10, 40, 100] {
-        let mut e = vec![
-            winding(1, 0, 250.0, 80.0),
-            winding(0, 2, 250.0, 80.0),
-            silicon(1, 3),
-            silicon(2, 3),
-            capacitor(3, 0, 100e-6),
-            resistor(3, 4, 100.0 / stages as f64),
-            capacitor(4, 0, 100e-6),
-        ];
-        let mut n = 5;
-        for s in 0..stages {
-            if s % 4 == 0 {
-                e.push(resistor(4, n, 10e3));
-                e.push(capacitor(n, 0, 22e-6));
-                n += 1;
-            }
-            let b = n - 1 - (if s % 4 == 0 { 0 } else { (s % 4) * 5 });
-            let (p, g, k, o, gi) = (n, n + 1, n + 2, n + 3, n + 4);
-            n += 5;
-            e.push(resistor(b, p, 100e3));
-            e.push(Element::Triode {
-                plate: NodeId(p),
-                grid: NodeId(g),
-                cathode: NodeId(k),
-                model: TriodeModel {
-                    mu: 100.0,
-                    x: 1.4,
-                    kg1: 1060.0,
-                    kp: 600.0,
-                    kvb: 300.0,
-                    rgi: Some(2000.0),
+            let s = steady_state(
+                &net,
+                Hertz(50.0),
+                SteadyOptions {
+                    whole,
+                    steps,
+                    ..Default::default()
                 },
-            });
-            e.push(resistor(k, 0, 1500.0));
-            e.push(capacitor(k, 0, 100e-6));
-            e.push(resistor(gi, g, 1e3));
-            e.push(resistor(gi, 0, 1e6));
-            e.push(capacitor(p, o, 100e-9));
-            e.push(resistor(o, 0, 470e3));
+            )
+            .unwrap();
+            for n in [3, 4, 5, 10, 12, 13] {
+                let w = &s.waveforms[n];
+                let mut line = String::new();
+                for h in 1..5 {
+                    let (mut c, mut d) = (0.0, 0.0);
+                    for (i, v) in w.iter().enumerate() {
+                        let a = std::f64::consts::TAU * (h * (i + 1)) as f64 / w.len() as f64;
+                        c += v * a.cos();
+                        d += v * a.sin();
+                    }
+                    line += &format!(" {:.6}", 2.0 * f64::hypot(c, d) / w.len() as f64);
+                }
+                println!(
+                    "P whole={whole} {steps} node {n} pp {:.6} {line}",
+                    s.nodes[n].peak_to_peak()
+                );
+            }
+            let l = linearise(&net, &s.mean).unwrap();
+            for h in 1..3 {
+                println!(
+                    "P transfer {h} {}",
+                    l.transfer(
+                        Drive::Between {
+                            plus: NodeId(3),
+                            minus: NodeId(0)
+                        },
+                        (NodeId(5), NodeId(0)),
+                        Hertz(50.0 * h as f64)
+                    )
+                    .unwrap()
+                    .norm()
+                );
+            }
         }
-        let net = network(e);
-        let t = std::time::Instant::now();
-        let s = steady_state(&net, Hertz(50.0), SteadyOptions::default()).unwrap();
-        println!(
-            "TIME stages {stages} nodes {} steady {:?} periods {} {}",
-            net.nodes,
-            t.elapsed(),
-            s.periods,
-            s.nodes[4].mean
-        );
-        let t = std::time::Instant::now();
-        let op = operating_point(&net, None).unwrap();
-        println!("TIME op {:?} {}", t.elapsed(), op.iterations);
-        let t = std::time::Instant::now();
-        let l = linearise(&net, &s.mean).unwrap();
-        let _ = l.impedance(NodeId(4), NodeId(0), Hertz(100.0), None);
-        println!("TIME linear {:?}", t.elapsed());
-        let cold = Network {
-            nodes: net.nodes,
-            elements: net
-                .elements
-                .iter()
-                .filter(|e| !matches!(e, Element::Triode { .. }))
-                .copied()
-                .collect(),
-        };
-        let t = std::time::Instant::now();
-        let d = discharge(
-            &cold,
-            &s.mean.voltages,
-            coldcheck::units::Volts(50.0),
-            coldcheck::units::Seconds(1e5),
-        )
-        .unwrap();
-        println!("TIME discharge {:?} {}", t.elapsed(), d.instants.len());
-        let t = std::time::Instant::now();
-        let d = transient(
-            &cold,
-            SwitchOn {
-                frequency: Hertz(50.0),
-                angle: 0.0,
-                duration: coldcheck::units::Seconds(2.0),
-            },
-        )
-        .unwrap();
-        println!("TIME transient {:?} {}", t.elapsed(), d.instants.len());
     }
 }
