@@ -291,7 +291,7 @@ facts! {
     "connections" NONE [Net] Lowest "how many terminals meet here" "connectivity";
     "dangling" flag [Net, Terminal] Highest "whether it leads nowhere: a reference used once, or an electrode that nothing is joined to" "connectivity";
     "dc-path-to-ground" flag [Net] Lowest "whether something that conducts direct current fixes its potential" "connectivity";
-    "shorted" flag [Capacitor, Resistor, Choke, Diode, Rectifier, Heater, Winding, CurrentSource, Fuse, Switch, Tube, Input, Output] Highest "whether wire joins its ends" "connectivity";
+    "shorted" flag [Capacitor, Resistor, Choke, Diode, Rectifier, Heater, Winding, CurrentSource, Fuse, Switch, Input, Output] Highest "whether wire joins its ends" "connectivity";
     "repeats" flag [Wire] Highest "whether it joins what other wire has already joined" "connectivity";
     "stated-voltage" VOLTAGE [Reading] Highest "what was printed or measured" "stated";
     "computed-voltage" VOLTAGE [Reading] Highest "what the analysis gives in running" "operating point and supply";

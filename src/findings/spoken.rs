@@ -24,12 +24,7 @@ pub struct Spoken {
 impl Spoken {
     /// A finding of the design as drawn, with one label.
     #[must_use]
-    pub fn new(
-        rule: &str,
-        part: impl Into<String>,
-        message: impl Into<String>,
-        label: Label,
-    ) -> Self {
+    pub fn new(rule: &str, part: impl Into<String>, message: impl Into<String>, label: Label) -> Self {
         Self {
             rule: rule.to_owned(),
             part: part.into(),

@@ -21,11 +21,7 @@ pub struct WaiverBench<'a> {
 }
 
 /// Marks the findings that a waiver covers, and gives what is to be said of waivers that are unused or expired.
-pub fn apply_waivers(
-    findings: &mut [Finding],
-    waivers: &[Waiver],
-    bench: WaiverBench<'_>,
-) -> Vec<Spoken> {
+pub fn apply_waivers(findings: &mut [Finding], waivers: &[Waiver], bench: WaiverBench<'_>) -> Vec<Spoken> {
     let mut spoken = Vec::new();
     for waiver in waivers {
         let part = waiver.part.as_ref().map(|part| part.value.as_str());
@@ -35,10 +31,7 @@ pub fn apply_waivers(
         if let Some(until) = &waiver.until
             && until.value < bench.today
         {
-            let label = Label {
-                span: until.span,
-                text: format!("ended on {}", until.value),
-            };
+            let label = Label { span: until.span, text: format!("ended on {}", until.value) };
             let message = format!(
                 "the waiver of {} for {} ended on {}: {}",
                 waiver.rule.value,
@@ -46,12 +39,7 @@ pub fn apply_waivers(
                 until.value,
                 waiver.because
             );
-            spoken.push(Spoken::new(
-                "waiver/expired",
-                subject_of(part),
-                message,
-                label,
-            ));
+            spoken.push(Spoken::new("waiver/expired", subject_of(part), message, label));
             continue;
         }
         let mut used = false;
@@ -64,10 +52,7 @@ pub fn apply_waivers(
                 });
             }
         }
-        let open = bench
-            .not_judged
-            .iter()
-            .any(|open| covers(&open.rule, &open.part));
+        let open = bench.not_judged.iter().any(|open| covers(&open.rule, &open.part));
         if !used && !open {
             spoken.push(unused(waiver, part, bench));
         }
@@ -79,20 +64,11 @@ fn unused(waiver: &Waiver, part: Option<&str>, bench: WaiverBench<'_>) -> Spoken
     let rule = &waiver.rule.value;
     let (message, text) = if (bench.is_rule)(rule) {
         let whom = part.unwrap_or("the design");
-        (
-            format!("the waiver of {rule} for {whom} matches nothing"),
-            "nothing to waive",
-        )
+        (format!("the waiver of {rule} for {whom} matches nothing"), "nothing to waive")
     } else {
-        (
-            format!("the waiver names {rule}, and no rule is called so"),
-            "no such rule",
-        )
+        (format!("the waiver names {rule}, and no rule is called so"), "no such rule")
     };
-    let label = Label {
-        span: waiver.rule.span,
-        text: text.to_owned(),
-    };
+    let label = Label { span: waiver.rule.span, text: text.to_owned() };
     Spoken::new("waiver/unused", subject_of(part), message, label)
 }
 
@@ -103,11 +79,6 @@ fn subject_of(part: Option<&str>) -> &str {
 /// Whether a subject is the part, belongs to it (a section, a winding, a heater), or stands in the stage of that name.
 fn belongs(subject: &str, part: &str, facts: &FactTable) -> bool {
     subject == part
-        || subject
-            .strip_prefix(part)
-            .is_some_and(|rest| rest.starts_with('.'))
-        || facts
-            .subjects
-            .iter()
-            .any(|known| known.name == subject && known.part.as_deref() == Some(part))
+        || subject.strip_prefix(part).is_some_and(|rest| rest.starts_with('.'))
+        || facts.subjects.iter().any(|known| known.name == subject && known.part.as_deref() == Some(part))
 }

@@ -33,15 +33,11 @@ impl RuleBook {
     #[must_use]
     pub fn read_built_in() -> (Self, Vec<Complaint>, Sources) {
         let mut sources = Sources::default();
-        let mut names: Vec<_> = FILES
-            .files()
-            .filter(|file| file.path().extension().is_some_and(|e| e == "kdl"))
-            .collect();
+        let mut names: Vec<_> =
+            FILES.files().filter(|file| file.path().extension().is_some_and(|e| e == "kdl")).collect();
         names.sort_by_key(|file| file.path());
-        let files: Vec<FileId> = names
-            .into_iter()
-            .filter_map(|file| Some(sources.add(file.path(), file.contents_utf8()?)))
-            .collect();
+        let files: Vec<FileId> =
+            names.into_iter().filter_map(|file| Some(sources.add(file.path(), file.contents_utf8()?))).collect();
         let mut book = Self::default();
         let mut complaints = Vec::new();
         for file in files {
@@ -60,12 +56,7 @@ impl RuleBook {
         self.add_file(sources, file, Strictness::BuiltIn)
     }
 
-    fn add_file(
-        &mut self,
-        sources: &Sources,
-        file: FileId,
-        strictness: Strictness,
-    ) -> Vec<Complaint> {
+    fn add_file(&mut self, sources: &Sources, file: FileId, strictness: Strictness) -> Vec<Complaint> {
         let text = sources.get(file).map_or("", |file| file.text.as_str());
         let (statements, mut complaints) = parse_text(file, text);
         let (rules, more) = read_rules(&statements, sources, strictness);
@@ -100,9 +91,7 @@ impl RuleBook {
 
     /// The rules that are kept quiet, with the reason of each.
     pub fn quieted(&self) -> impl Iterator<Item = (&str, &str)> {
-        self.quiet
-            .iter()
-            .map(|(rule, because)| (rule.as_str(), because.as_str()))
+        self.quiet.iter().map(|(rule, because)| (rule.as_str(), because.as_str()))
     }
 
     /// Whether a rule is kept quiet.
@@ -124,28 +113,18 @@ impl RuleBook {
         if !self.rules.contains_key(&rule.value) {
             return Err(Box::new(self.unknown_rule(rule)));
         }
-        let check = self
-            .rules
-            .get_mut(&rule.value)
-            .and_then(|rule| match &mut rule.verdict {
-                Verdict::Demand(check) => Some(check),
-                Verdict::FoundBy(_) => None,
-            });
+        let check = self.rules.get_mut(&rule.value).and_then(|rule| match &mut rule.verdict {
+            Verdict::Demand(check) => Some(check),
+            Verdict::FoundBy(_) => None,
+        });
         let limits = check.map(|check| &mut check.limits).ok_or_else(|| {
-            Box::new(Complaint::at(
-                rule.span,
-                format!("`{}` has no limits to adjust", rule.value),
-                "here",
-            ))
+            Box::new(Complaint::at(rule.span, format!("`{}` has no limits to adjust", rule.value), "here"))
         })?;
         let names = listed(limits.iter().map(|limit| limit.name.as_str()), "and");
         let near = nearest(&limit.value, limits.iter().map(|l| l.name.as_str())).map(str::to_owned);
         let Some(found) = limits.iter_mut().find(|known| known.name == limit.value) else {
-            let complaint = Complaint::at(
-                limit.span,
-                format!("`{}` has no limit `{}`", rule.value, limit.value),
-                "not known",
-            );
+            let complaint =
+                Complaint::at(limit.span, format!("`{}` has no limit `{}`", rule.value, limit.value), "not known");
             return Err(Box::new(complaint.help(match near {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => format!("its limits are {names}"),
@@ -153,13 +132,10 @@ impl RuleBook {
         };
         let number = match &value.value {
             Scalar::Number(number) if number.is_finite() => Ok(*number),
-            Scalar::Text(text) => {
-                parse_value(text, found.dimension).map_err(|error| error.to_string())
-            }
+            Scalar::Text(text) => parse_value(text, found.dimension).map_err(|error| error.to_string()),
             _ => Err(format!("`{}` is a {}", limit.value, found.dimension)),
         };
-        found.value =
-            number.map_err(|message| Box::new(Complaint::at(value.span, message, "here")))?;
+        found.value = number.map_err(|message| Box::new(Complaint::at(value.span, message, "here")))?;
         Ok(())
     }
 
@@ -182,11 +158,7 @@ impl RuleBook {
     }
 
     fn unknown_rule(&self, rule: &Spanned<String>) -> Complaint {
-        let complaint = Complaint::at(
-            rule.span,
-            format!("no rule is called `{}`", rule.value),
-            "not known",
-        );
+        let complaint = Complaint::at(rule.span, format!("no rule is called `{}`", rule.value), "not known");
         match self.nearest_name(&rule.value) {
             Some(near) => complaint.help(format!("did you mean `{near}`?")),
             None => complaint,

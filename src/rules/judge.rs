@@ -25,11 +25,7 @@ pub struct Judgement {
 #[must_use]
 pub fn judge(book: &RuleBook, facts: &FactTable, shelves: &Shelves) -> Judgement {
     let mut judgement = Judgement::default();
-    let design = facts
-        .subjects
-        .iter()
-        .position(|subject| subject.kind == SubjectKind::Design)
-        .map(SubjectId);
+    let design = facts.subjects.iter().position(|subject| subject.kind == SubjectKind::Design).map(SubjectId);
     for rule in book.rules().filter(|rule| !book.is_quiet(&rule.name)) {
         let Some(check) = rule.check() else {
             continue;
@@ -40,13 +36,7 @@ pub fn judge(book: &RuleBook, facts: &FactTable, shelves: &Shelves) -> Judgement
             if !check.about.contains(&subject.kind) {
                 continue;
             }
-            let bench = Bench {
-                facts,
-                subject: SubjectId(index),
-                design,
-                limits: &check.limits,
-                shelves,
-            };
+            let bench = Bench { facts, subject: SubjectId(index), design, limits: &check.limits, shelves };
             match judge_subject(rule, check, bench) {
                 Outcome::Holds => any_judged = true,
                 Outcome::Broken(finding) => {
@@ -126,18 +116,24 @@ fn judge_subject(rule: &Rule, check: &Check, bench: Bench<'_>) -> Outcome {
     }
     match (worst, gap) {
         (Some(breach), _) => Outcome::Broken(Box::new(finding(rule, check, bench, &breach))),
-        (None, Some(gap)) if failed || !answered => Outcome::Open(gap.reason()),
+        (None, Some(gap)) if failed || !answered => Outcome::Open(telling(gap, check, bench, &uses).reason()),
         _ => Outcome::Holds,
     }
 }
 
+/// A guard that asks for a state where there is none says little; what the demand lacks says more.
+fn telling(gap: Gap, check: &Check, bench: Bench<'_>, uses: &[FactUse]) -> Gap {
+    if !matches!(gap, Gap::OtherState(_)) {
+        return gap;
+    }
+    let settings = bench.settings(uses);
+    let lacks = |setting: &Setting| check.demand.holds(&bench.in_setting(setting)).err();
+    settings.iter().filter_map(lacks).find(|lack| !matches!(lack, Gap::OtherState(_))).unwrap_or(gap)
+}
+
 /// The facts that decide: those of guard, demand and raises.
 fn facts_of(check: &Check) -> Vec<FactUse> {
-    let expressions = check
-        .when
-        .iter()
-        .chain([&check.demand])
-        .chain(check.raises.iter().map(|raise| &raise.when));
+    let expressions = check.when.iter().chain([&check.demand]).chain(check.raises.iter().map(|raise| &raise.when));
     let mut uses: Vec<FactUse> = Vec::new();
     for fact in expressions.flat_map(|expression| expression.facts()) {
         if !uses.contains(&fact) {
@@ -156,10 +152,7 @@ fn breach(rule: &Rule, check: &Check, sitting: &Sitting<'_>) -> Breach {
             raised_by = Some(index);
         }
     }
-    let marked = check.marks.first().map(|mark| FactUse {
-        definition: mark.fact,
-        of_design: mark.of_design,
-    });
+    let marked = check.marks.first().map(|mark| FactUse { definition: mark.fact, of_design: mark.of_design });
     Breach {
         setting: sitting.setting.clone(),
         class,
@@ -202,15 +195,10 @@ fn finding(rule: &Rule, check: &Check, bench: Bench<'_>, breach: &Breach) -> Fin
     let sitting = bench.in_setting(&breach.setting);
     let subject = bench.facts.subject(bench.subject);
     let raised = breach.raised_by.and_then(|index| check.raises.get(index));
-    let say = raised
-        .and_then(|raise| raise.say.as_ref())
-        .unwrap_or(&check.say);
+    let say = raised.and_then(|raise| raise.say.as_ref()).unwrap_or(&check.say);
     let mut message = say.fill(&sitting);
     let deciding = check.demand.facts();
-    let estimated = deciding
-        .iter()
-        .filter_map(|fact| bench.known(fact))
-        .any(|fact| fact.estimated);
+    let estimated = deciding.iter().filter_map(|fact| bench.known(fact)).any(|fact| fact.estimated);
     if estimated {
         message.push_str(" (estimated)");
     }
@@ -221,9 +209,7 @@ fn finding(rule: &Rule, check: &Check, bench: Bench<'_>, breach: &Breach) -> Fin
     Finding {
         rule: rule.name.clone(),
         class: breach.class,
-        part: subject
-            .map(|subject| subject.name.clone())
-            .unwrap_or_default(),
+        part: subject.map(|subject| subject.name.clone()).unwrap_or_default(),
         message,
         remedy: (!remedies.is_empty()).then(|| remedies.join("; or ")),
         state: breach.setting.state,
@@ -240,25 +226,17 @@ fn labels(check: &Check, sitting: &Sitting<'_>) -> Vec<Label> {
     let bench = sitting.bench;
     let mut labels: Vec<Label> = Vec::new();
     for (index, mark) in check.marks.iter().enumerate() {
-        let fact = FactUse {
-            definition: mark.fact,
-            of_design: mark.of_design,
-        };
+        let fact = FactUse { definition: mark.fact, of_design: mark.of_design };
         let known = bench.known(&fact);
         if known.is_none() && index > 0 {
             continue;
         }
-        let origin = known
-            .and_then(|fact| fact.origins.first())
-            .map(|origin| origin.span);
+        let origin = known.and_then(|fact| fact.origins.first()).map(|origin| origin.span);
         let owner = bench.owner(mark.of_design).unwrap_or(bench.subject);
         let fallback = bench.facts.subject(owner).map(|subject| subject.span);
         if let Some(span) = origin.or(fallback) {
             let text = mark.text.fill(sitting);
-            if !labels
-                .iter()
-                .any(|label| label.span == span && label.text == text)
-            {
+            if !labels.iter().any(|label| label.span == span && label.text == text) {
                 labels.push(Label { span, text });
             }
         }
@@ -272,10 +250,7 @@ fn quoted_facts(check: &Check, deciding: &[FactUse], sitting: &Sitting<'_>) -> V
         .say
         .facts()
         .into_iter()
-        .chain(check.marks.iter().map(|mark| FactUse {
-            definition: mark.fact,
-            of_design: mark.of_design,
-        }));
+        .chain(check.marks.iter().map(|mark| FactUse { definition: mark.fact, of_design: mark.of_design }));
     let mut values: Vec<FactValue> = Vec::new();
     for fact in deciding.iter().copied().chain(quoted) {
         let name = fact.definition.name;
@@ -290,10 +265,7 @@ fn quoted_facts(check: &Check, deciding: &[FactUse], sitting: &Sitting<'_>) -> V
                     ValueKind::Quantity(dimension) => dimension,
                     ValueKind::Flag | ValueKind::Word => Dimension::NONE,
                 },
-                estimated: sitting
-                    .bench
-                    .known(&fact)
-                    .is_some_and(|fact| fact.estimated),
+                estimated: sitting.bench.known(&fact).is_some_and(|fact| fact.estimated),
             });
         }
     }

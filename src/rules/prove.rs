@@ -47,14 +47,8 @@ pub struct ProofReport {
 /// Runs the examples of the rules that are named, or of all where none is; a name may be a topic (`capacitor`).
 ///
 /// `run` inspects a fragment with this book.
-pub fn prove(
-    book: &RuleBook,
-    names: &[String],
-    run: &(dyn Fn(&str) -> Inspected + Sync),
-) -> ProofReport {
-    let wanted = |rule: &Rule| {
-        names.is_empty() || names.iter().any(|n| *n == rule.name || n == rule.topic())
-    };
+pub fn prove(book: &RuleBook, names: &[String], run: &(dyn Fn(&str) -> Inspected + Sync)) -> ProofReport {
+    let wanted = |rule: &Rule| names.is_empty() || names.iter().any(|n| *n == rule.name || n == rule.topic());
     let rules: Vec<&Rule> = book.rules().filter(|rule| wanted(rule)).collect();
     let examples: Vec<(&Rule, usize, &Example)> = rules
         .iter()
@@ -76,11 +70,7 @@ pub fn prove(
             })
         })
         .collect();
-    ProofReport {
-        rules: rules.len(),
-        examples: examples.len(),
-        failures,
-    }
+    ProofReport { rules: rules.len(), examples: examples.len(), failures }
 }
 
 fn shortcomings(rule: &Rule, example: &Example, inspected: &Inspected) -> Vec<String> {
@@ -90,10 +80,8 @@ fn shortcomings(rule: &Rule, example: &Example, inspected: &Inspected) -> Vec<St
         .iter()
         .map(|complaint| format!("the fragment cannot be read: {}", complaint.message))
         .collect();
-    let (own, others): (Vec<&Finding>, Vec<&Finding>) = report
-        .findings
-        .iter()
-        .partition(|finding| finding.rule == rule.name);
+    let (own, others): (Vec<&Finding>, Vec<&Finding>) =
+        report.findings.iter().partition(|finding| finding.rule == rule.name);
     reasons.extend(
         report
             .not_judged
@@ -108,10 +96,7 @@ fn shortcomings(rule: &Rule, example: &Example, inspected: &Inspected) -> Vec<St
             .map(|finding| format!("{} speaks too: {}", finding.rule, finding.message)),
     );
     if example.holds {
-        reasons.extend(
-            own.iter()
-                .map(|finding| format!("it should be silent, and says: {}", finding.message)),
-        );
+        reasons.extend(own.iter().map(|finding| format!("it should be silent, and says: {}", finding.message)));
         return reasons;
     }
     match own.as_slice() {
@@ -120,11 +105,7 @@ fn shortcomings(rule: &Rule, example: &Example, inspected: &Inspected) -> Vec<St
         several => reasons.push(format!(
             "it should be broken once, and is broken {} times: {}",
             several.len(),
-            several
-                .iter()
-                .map(|finding| finding.part.as_str())
-                .collect::<Vec<_>>()
-                .join(", ")
+            several.iter().map(|finding| finding.part.as_str()).collect::<Vec<_>>().join(", ")
         )),
     }
     reasons
@@ -143,10 +124,5 @@ fn misplaced(example: &Example, finding: &Finding, facts: &FactTable) -> Option<
     if places.is_empty() {
         return Some(format!("nothing called {} has a place", finding.part));
     }
-    (!places.contains(&finding.span)).then(|| {
-        format!(
-            "the finding about {} does not point at its {at}",
-            finding.part
-        )
-    })
+    (!places.contains(&finding.span)).then(|| format!("the finding about {} does not point at its {at}", finding.part))
 }

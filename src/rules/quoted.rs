@@ -20,15 +20,9 @@ impl Quoted {
             return None;
         };
         let raw = sources.text(value.span);
-        let base = (!text.is_empty())
-            .then(|| raw.find(text.as_str()))
-            .flatten()
-            .map(|offset| value.span.start + offset);
-        Some(Self {
-            text: text.clone(),
-            span: value.span,
-            base,
-        })
+        let base =
+            (!text.is_empty()).then(|| raw.find(text.as_str())).flatten().map(|offset| value.span.start + offset);
+        Some(Self { text: text.clone(), span: value.span, base })
     }
 
     /// The place of a byte range of the text; the whole value where it cannot be told.

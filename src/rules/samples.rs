@@ -27,23 +27,15 @@ pub(super) struct Bench<'a> {
 
 impl<'a> Bench<'a> {
     pub(super) fn owner(&self, of_design: bool) -> Option<SubjectId> {
-        if of_design {
-            self.design
-        } else {
-            Some(self.subject)
-        }
+        if of_design { self.design } else { Some(self.subject) }
     }
 
     pub(super) fn known(&self, fact: &FactUse) -> Option<&'a Fact> {
-        self.facts
-            .fact(self.owner(fact.of_design)?, fact.definition.name)
+        self.facts.fact(self.owner(fact.of_design)?, fact.definition.name)
     }
 
     pub(super) fn in_setting(self, setting: &'a Setting) -> Sitting<'a> {
-        Sitting {
-            bench: self,
-            setting,
-        }
+        Sitting { bench: self, setting }
     }
 
     /// Every state and line-up in which the facts were computed: states that no fact singles out are left out where
@@ -51,11 +43,7 @@ impl<'a> Bench<'a> {
     pub(super) fn settings(&self, uses: &[FactUse]) -> Vec<Setting> {
         let mut lineups = vec![0];
         let mut states: Vec<(Option<State>, Option<String>)> = Vec::new();
-        for sample in uses
-            .iter()
-            .filter_map(|fact| self.known(fact))
-            .flat_map(|fact| &fact.samples)
-        {
+        for sample in uses.iter().filter_map(|fact| self.known(fact)).flat_map(|fact| &fact.samples) {
             if !lineups.contains(&sample.lineup) {
                 lineups.push(sample.lineup);
             }
@@ -72,11 +60,7 @@ impl<'a> Bench<'a> {
         lineups
             .into_iter()
             .flat_map(|lineup| {
-                states.iter().map(move |(state, empty)| Setting {
-                    lineup,
-                    state: *state,
-                    empty_socket: empty.clone(),
-                })
+                states.iter().map(move |(state, empty)| Setting { lineup, state: *state, empty_socket: empty.clone() })
             })
             .collect()
     }
@@ -96,9 +80,7 @@ impl Sitting<'_> {
         let own = fact.samples.iter().any(|s| s.lineup == setting.lineup);
         let lineup = if own { setting.lineup } else { 0 };
         let with = |state: Option<State>, empty: Option<&str>| {
-            fact.samples.iter().find(|s| {
-                s.lineup == lineup && s.state == state && s.empty_socket.as_deref() == empty
-            })
+            fact.samples.iter().find(|s| s.lineup == lineup && s.state == state && s.empty_socket.as_deref() == empty)
         };
         with(setting.state, setting.empty_socket.as_deref()).or_else(|| with(None, None))
     }
@@ -117,19 +99,14 @@ impl Scope for Sitting<'_> {
         match self.bench.facts.entry(owner, name) {
             None => Err(Gap::Absent(name)),
             Some(Entry::Failed { reason }) => Err(Gap::Failed(name, reason.clone())),
-            Some(Entry::Known(fact)) => self
-                .sample(fact)
-                .map(|sample| sample.value.clone())
-                .ok_or(Gap::OtherState(name)),
+            Some(Entry::Known(fact)) => {
+                self.sample(fact).map(|sample| sample.value.clone()).ok_or(Gap::OtherState(name))
+            }
         }
     }
 
     fn limit(&self, name: &str) -> Option<f64> {
-        self.bench
-            .limits
-            .iter()
-            .find(|limit| limit.name == name)
-            .map(|limit| limit.value)
+        self.bench.limits.iter().find(|limit| limit.name == name).map(|limit| limit.value)
     }
 
     fn state(&self) -> Option<State> {
@@ -171,11 +148,7 @@ impl Speaker for Sitting<'_> {
             .into_iter()
             .map(|(socket, tube)| format!("{tube} in {socket}"))
             .collect();
-        if tubes.is_empty() {
-            "as drawn".to_owned()
-        } else {
-            tubes.join(", ")
-        }
+        if tubes.is_empty() { "as drawn".to_owned() } else { tubes.join(", ") }
     }
 }
 

@@ -60,9 +60,7 @@ impl Template {
                     end: open + 1,
                     message: "a brace without its partner".to_owned(),
                     label: "alone".to_owned(),
-                    help: Some(
-                        "write `{{` or `}}` for a brace that is meant to be seen".to_owned(),
-                    ),
+                    help: Some("write `{{` or `}}` for a brace that is meant to be seen".to_owned()),
                 });
             };
             if !literal.is_empty() {
@@ -134,27 +132,18 @@ fn read_hole(text: &str, vocabulary: &Vocabulary) -> Result<Part, ExpressionErro
     if inner == "name" {
         return Ok(Part::SubjectName);
     }
-    for (ending, make) in [
-        (".state", Part::State as fn(FactUse) -> Part),
-        (".lineup", Part::Lineup),
-    ] {
+    for (ending, make) in [(".state", Part::State as fn(FactUse) -> Part), (".lineup", Part::Lineup)] {
         if let Some(name) = inner.strip_suffix(ending) {
-            return vocabulary
-                .find_fact(name)
-                .map(make)
-                .map_err(|(message, help)| ExpressionError {
-                    start: lead,
-                    end: lead + name.len(),
-                    message,
-                    label: "not known here".to_owned(),
-                    help,
-                });
+            return vocabulary.find_fact(name).map(make).map_err(|(message, help)| ExpressionError {
+                start: lead,
+                end: lead + name.len(),
+                message,
+                label: "not known here".to_owned(),
+                help,
+            });
         }
     }
-    if let Some(ratio) = inner
-        .strip_prefix("percent(")
-        .and_then(|rest| rest.strip_suffix(')'))
-    {
+    if let Some(ratio) = inner.strip_prefix("percent(").and_then(|rest| rest.strip_suffix(')')) {
         let shift = lead + "percent(".len();
         let expression = Expression::read(ratio, vocabulary).map_err(|e| e.shifted(shift))?;
         if expression.kind() != ValueKind::Quantity(Dimension::NONE) {
@@ -168,17 +157,13 @@ fn read_hole(text: &str, vocabulary: &Vocabulary) -> Result<Part, ExpressionErro
         }
         return Ok(Part::Percent(expression));
     }
-    Expression::read(inner, vocabulary)
-        .map(Part::Value)
-        .map_err(|error| error.shifted(lead))
+    Expression::read(inner, vocabulary).map(Part::Value).map_err(|error| error.shifted(lead))
 }
 
 fn show(value: &Value, kind: ValueKind) -> String {
     match (value, kind) {
         (Value::Quantity(number), ValueKind::Quantity(Dimension::NONE)) => show_ratio(*number),
-        (Value::Quantity(number), ValueKind::Quantity(dimension)) => {
-            format_quantity(*number, dimension)
-        }
+        (Value::Quantity(number), ValueKind::Quantity(dimension)) => format_quantity(*number, dimension),
         (Value::Quantity(number), _) => format_ratio(*number),
         (Value::Flag(flag), _) => if *flag { "yes" } else { "no" }.to_owned(),
         (Value::Word(word), _) => word.clone(),
@@ -196,10 +181,6 @@ fn show_ratio(value: f64) -> String {
 
 fn show_percent(value: f64) -> String {
     let percent = value * 100.0;
-    let rounded = if percent.abs() < 10.0 {
-        (percent * 10.0).round() / 10.0
-    } else {
-        percent.round()
-    };
+    let rounded = if percent.abs() < 10.0 { (percent * 10.0).round() / 10.0 } else { percent.round() };
     format!("{rounded} %")
 }

@@ -7,9 +7,8 @@ use super::inspecting::inspect_fragment;
 #[test]
 fn every_example_shows_what_it_claims() {
     let book = RuleBook::built_in();
-    let only: Vec<String> = std::env::var("RULES")
-        .map(|names| names.split(',').map(str::to_owned).collect())
-        .unwrap_or_default();
+    let only: Vec<String> =
+        std::env::var("RULES").map(|names| names.split(',').map(str::to_owned).collect()).unwrap_or_default();
     let report = prove(book, &only, &|fragment| inspect_fragment(book, fragment));
     let told: Vec<String> = report
         .failures
@@ -19,11 +18,5 @@ fn every_example_shows_what_it_claims() {
             format!("{} {claim}:\n    {}", failure.rule, failure.reasons.join("\n    "))
         })
         .collect();
-    assert!(
-        told.is_empty(),
-        "{} of {} examples\n{}",
-        told.len(),
-        report.examples,
-        told.join("\n")
-    );
+    assert!(told.is_empty(), "{} of {} examples\n{}", told.len(), report.examples, told.join("\n"));
 }

@@ -24,38 +24,22 @@ impl Vocabulary {
     /// What a rule about these subjects may name before it has limits.
     #[must_use]
     pub fn about(subjects: Vec<SubjectKind>) -> Self {
-        Self {
-            subjects,
-            ..Self::default()
-        }
+        Self { subjects, ..Self::default() }
     }
 
     fn use_of(&self, definition: &'static FactDefinition) -> Option<FactUse> {
-        let all = !self.subjects.is_empty()
-            && self
-                .subjects
-                .iter()
-                .all(|kind| definition.subjects.contains(kind));
+        let all = !self.subjects.is_empty() && self.subjects.iter().all(|kind| definition.subjects.contains(kind));
         let of_design = definition.subjects.contains(&SubjectKind::Design);
-        (all || of_design).then_some(FactUse {
-            definition,
-            of_design: !all,
-        })
+        (all || of_design).then_some(FactUse { definition, of_design: !all })
     }
 
     /// The fact of a name, where this vocabulary has it; else a sentence and, where there is one, the nearest name.
-    pub(in crate::rules) fn find_fact(
-        &self,
-        name: &str,
-    ) -> Result<FactUse, (String, Option<String>)> {
+    pub(in crate::rules) fn find_fact(&self, name: &str) -> Result<FactUse, (String, Option<String>)> {
         let subjects = listed(self.subjects.iter().map(|kind| kind.word()), "and");
         if let Some(definition) = find_definition(name) {
             return self.use_of(definition).ok_or_else(|| {
                 let owners = listed(definition.subjects.iter().map(|kind| kind.word()), "or");
-                (
-                    format!("`{name}` is no fact of {subjects}"),
-                    Some(format!("it is a fact of {owners}")),
-                )
+                (format!("`{name}` is no fact of {subjects}"), Some(format!("it is a fact of {owners}")))
             });
         }
         let names = FACTS
@@ -66,14 +50,8 @@ impl Vocabulary {
             .chain(self.lets.iter().map(|(name, _)| name.as_str()));
         let help = nearest(name, names)
             .map(|near| format!("did you mean `{near}`?"))
-            .or_else(|| {
-                name.contains('-')
-                    .then(|| "a minus between two values needs a space on each side".to_owned())
-            });
-        Err((
-            format!("`{name}` is no fact, limit or name of this rule"),
-            help,
-        ))
+            .or_else(|| name.contains('-').then(|| "a minus between two values needs a space on each side".to_owned()));
+        Err((format!("`{name}` is no fact, limit or name of this rule"), help))
     }
 }
 
@@ -92,9 +70,7 @@ pub(super) fn describe(kind: ValueKind) -> String {
 pub(super) fn check(node: &Node, vocabulary: &Vocabulary) -> Result<Term, ExpressionError> {
     let term = |what, kind| Ok(Term { what, kind });
     match &node.what {
-        NodeKind::Number(value, dimension) => {
-            term(TermKind::Number(*value), ValueKind::Quantity(*dimension))
-        }
+        NodeKind::Number(value, dimension) => term(TermKind::Number(*value), ValueKind::Quantity(*dimension)),
         NodeKind::Word(word) => term(TermKind::Word(word.clone()), ValueKind::Word),
         NodeKind::Flag(flag) => term(TermKind::Flag(*flag), ValueKind::Flag),
         NodeKind::Name(name) => check_name(name, node, vocabulary),
@@ -125,10 +101,7 @@ fn check_name(name: &str, node: &Node, vocabulary: &Vocabulary) -> Result<Term, 
         return Ok(term.clone());
     }
     if let Some((_, dimension)) = vocabulary.limits.iter().find(|(known, _)| known == name) {
-        return Ok(Term {
-            what: TermKind::Limit(name.to_owned()),
-            kind: ValueKind::Quantity(*dimension),
-        });
+        return Ok(Term { what: TermKind::Limit(name.to_owned()), kind: ValueKind::Quantity(*dimension) });
     }
     let own_word = match name {
         "state" => Some(TermKind::State),
@@ -136,16 +109,10 @@ fn check_name(name: &str, node: &Node, vocabulary: &Vocabulary) -> Result<Term, 
         _ => None,
     };
     if let Some(what) = own_word {
-        return Ok(Term {
-            what,
-            kind: ValueKind::Word,
-        });
+        return Ok(Term { what, kind: ValueKind::Word });
     }
     let fact = fact_at(name, node, vocabulary)?;
-    Ok(Term {
-        what: TermKind::Fact(fact),
-        kind: fact.definition.value,
-    })
+    Ok(Term { what: TermKind::Fact(fact), kind: fact.definition.value })
 }
 
 fn fact_at(name: &str, node: &Node, vocabulary: &Vocabulary) -> Result<FactUse, ExpressionError> {
@@ -177,10 +144,7 @@ fn flag(term: &Term, node: &Node, taker: &str) -> Result<(), ExpressionError> {
     Err(ExpressionError::new(
         node.start,
         node.end,
-        format!(
-            "{taker} works on yes or no, and this is {}",
-            describe(term.kind)
-        ),
+        format!("{taker} works on yes or no, and this is {}", describe(term.kind)),
         describe(term.kind),
     ))
 }
@@ -201,11 +165,7 @@ fn binary_kind(
         Operator::Multiply | Operator::Divide => {
             let a = quantity(left, left_node, &taker)?;
             let b = quantity(right, right_node, &taker)?;
-            Ok(ValueKind::Quantity(if operator == Operator::Multiply {
-                a * b
-            } else {
-                a / b
-            }))
+            Ok(ValueKind::Quantity(if operator == Operator::Multiply { a * b } else { a / b }))
         }
         Operator::Equal | Operator::Unequal => {
             same(left, right, node, &taker)?;
@@ -239,24 +199,15 @@ fn same(left: &Term, right: &Term, node: &Node, taker: &str) -> Result<(), Expre
     ))
 }
 
-fn check_call(
-    name: &str,
-    arguments: &[Node],
-    node: &Node,
-    vocabulary: &Vocabulary,
-) -> Result<Term, ExpressionError> {
+fn check_call(name: &str, arguments: &[Node], node: &Node, vocabulary: &Vocabulary) -> Result<Term, ExpressionError> {
     match name {
         "known" => return check_known(arguments, node, vocabulary),
         "shelf" => return check_shelf(arguments, node, vocabulary),
         _ => {}
     }
     let Some(function) = Function::named(name) else {
-        let error = ExpressionError::new(
-            node.start,
-            node.start + name.len(),
-            format!("`{name}` is no function"),
-            "not known",
-        );
+        let error =
+            ExpressionError::new(node.start, node.start + name.len(), format!("`{name}` is no function"), "not known");
         return Err(match nearest(name, CALLABLE.into_iter()) {
             Some(near) => error.help(format!("did you mean `{near}`?")),
             None => error.help(format!("the functions are {}", CALLABLE.join(", "))),
@@ -265,32 +216,16 @@ fn check_call(
     if !function.takes(arguments.len()) {
         return Err(wrong_count(node, name, function.wants()));
     }
-    let terms: Vec<Term> = arguments
-        .iter()
-        .map(|argument| check(argument, vocabulary))
-        .collect::<Result<_, _>>()?;
+    let terms: Vec<Term> = arguments.iter().map(|argument| check(argument, vocabulary)).collect::<Result<_, _>>()?;
     let kind = call_kind(function, arguments, &terms, node)?;
-    Ok(Term {
-        what: TermKind::Call(function, terms),
-        kind,
-    })
+    Ok(Term { what: TermKind::Call(function, terms), kind })
 }
 
 fn wrong_count(node: &Node, name: &str, wants: &str) -> ExpressionError {
-    ExpressionError::new(
-        node.start,
-        node.end,
-        format!("`{name}` takes {wants}"),
-        format!("takes {wants}"),
-    )
+    ExpressionError::new(node.start, node.end, format!("`{name}` takes {wants}"), format!("takes {wants}"))
 }
 
-fn call_kind(
-    function: Function,
-    nodes: &[Node],
-    terms: &[Term],
-    whole: &Node,
-) -> Result<ValueKind, ExpressionError> {
+fn call_kind(function: Function, nodes: &[Node], terms: &[Term], whole: &Node) -> Result<ValueKind, ExpressionError> {
     let taker = format!("`{}`", function.name());
     match (function, nodes, terms) {
         (Function::Pick, [condition_node, _, _], [condition, yes, no]) => {
@@ -300,20 +235,14 @@ fn call_kind(
         }
         (Function::Sqrt, [node], [term]) => {
             let dimension = quantity(term, node, &taker)?;
-            dimension
-                .square_root()
-                .map(ValueKind::Quantity)
-                .ok_or_else(|| {
-                    ExpressionError::new(
-                        node.start,
-                        node.end,
-                        format!(
-                            "{} has no square root that means anything",
-                            describe(term.kind)
-                        ),
-                        describe(term.kind),
-                    )
-                })
+            dimension.square_root().map(ValueKind::Quantity).ok_or_else(|| {
+                ExpressionError::new(
+                    node.start,
+                    node.end,
+                    format!("{} has no square root that means anything", describe(term.kind)),
+                    describe(term.kind),
+                )
+            })
         }
         _ => {
             for (node, term) in nodes.iter().zip(terms) {
@@ -324,19 +253,12 @@ fn call_kind(
                     same(a, b, whole, &taker)?;
                 }
             }
-            terms
-                .first()
-                .map(|term| term.kind)
-                .ok_or_else(|| wrong_count(whole, function.name(), function.wants()))
+            terms.first().map(|term| term.kind).ok_or_else(|| wrong_count(whole, function.name(), function.wants()))
         }
     }
 }
 
-fn named_fact(
-    node: &Node,
-    taker: &str,
-    vocabulary: &Vocabulary,
-) -> Result<FactUse, ExpressionError> {
+fn named_fact(node: &Node, taker: &str, vocabulary: &Vocabulary) -> Result<FactUse, ExpressionError> {
     match &node.what {
         NodeKind::Name(name) => fact_at(name, node, vocabulary),
         _ => Err(ExpressionError::new(
@@ -348,31 +270,16 @@ fn named_fact(
     }
 }
 
-fn check_known(
-    arguments: &[Node],
-    node: &Node,
-    vocabulary: &Vocabulary,
-) -> Result<Term, ExpressionError> {
+fn check_known(arguments: &[Node], node: &Node, vocabulary: &Vocabulary) -> Result<Term, ExpressionError> {
     let [argument] = arguments else {
         return Err(wrong_count(node, "known", "the name of one fact"));
     };
-    Ok(Term {
-        what: TermKind::Known(named_fact(argument, "known", vocabulary)?),
-        kind: ValueKind::Flag,
-    })
+    Ok(Term { what: TermKind::Known(named_fact(argument, "known", vocabulary)?), kind: ValueKind::Flag })
 }
 
-fn check_shelf(
-    arguments: &[Node],
-    node: &Node,
-    vocabulary: &Vocabulary,
-) -> Result<Term, ExpressionError> {
+fn check_shelf(arguments: &[Node], node: &Node, vocabulary: &Vocabulary) -> Result<Term, ExpressionError> {
     let [name, needed] = arguments else {
-        return Err(wrong_count(
-            node,
-            "shelf",
-            "the name of a rating and what is needed",
-        ));
+        return Err(wrong_count(node, "shelf", "the name of a rating and what is needed"));
     };
     let fact = named_fact(name, "shelf", vocabulary)?;
     let term = check(needed, vocabulary)?;
@@ -390,8 +297,5 @@ fn check_shelf(
             "unlike things",
         ));
     }
-    Ok(Term {
-        kind: term.kind,
-        what: TermKind::Shelf(fact, vocabulary.subjects.clone(), Box::new(term)),
-    })
+    Ok(Term { kind: term.kind, what: TermKind::Shelf(fact, vocabulary.subjects.clone(), Box::new(term)) })
 }

@@ -27,10 +27,9 @@ impl Gap {
         match self {
             Self::Absent(fact) => format!("no {} is known", fact.replace('-', " ")),
             Self::Failed(_, reason) => reason.clone(),
-            Self::OtherState(fact) => format!(
-                "{} is not known in the same state and line-up as the rest",
-                fact.replace('-', " ")
-            ),
+            Self::OtherState(fact) => {
+                format!("{} is not known in the same state and line-up as the rest", fact.replace('-', " "))
+            }
             Self::NoAnswer => "the arithmetic has no answer here".to_owned(),
         }
     }
@@ -90,11 +89,7 @@ fn number(term: &Term, scope: &dyn Scope) -> Result<f64, Gap> {
 }
 
 fn settled(value: f64) -> Result<Value, Gap> {
-    if value.is_nan() {
-        Err(Gap::NoAnswer)
-    } else {
-        Ok(Value::Quantity(value))
-    }
+    if value.is_nan() { Err(Gap::NoAnswer) } else { Ok(Value::Quantity(value)) }
 }
 
 fn evaluate(term: &Term, scope: &dyn Scope) -> Result<Value, Gap> {
@@ -107,14 +102,10 @@ fn evaluate(term: &Term, scope: &dyn Scope) -> Result<Value, Gap> {
             other => Ok(other),
         },
         TermKind::Limit(name) => settled(scope.limit(name).ok_or(Gap::NoAnswer)?),
-        TermKind::State => scope
-            .state()
-            .map(|state| Value::Word(state.name().to_owned()))
-            .ok_or(Gap::OtherState("state")),
-        TermKind::SubjectKind => scope
-            .subject()
-            .map(|kind| Value::Word(kind.word().to_owned()))
-            .ok_or(Gap::NoAnswer),
+        TermKind::State => {
+            scope.state().map(|state| Value::Word(state.name().to_owned())).ok_or(Gap::OtherState("state"))
+        }
+        TermKind::SubjectKind => scope.subject().map(|kind| Value::Word(kind.word().to_owned())).ok_or(Gap::NoAnswer),
         TermKind::Negate(inner) => settled(-number(inner, scope)?),
         TermKind::Not(inner) => Ok(Value::Flag(!truth(inner, scope)?)),
         TermKind::Known(fact) => match scope.fact(fact) {
@@ -124,11 +115,7 @@ fn evaluate(term: &Term, scope: &dyn Scope) -> Result<Value, Gap> {
         },
         TermKind::Shelf(fact, kinds, needed) => {
             let needed = number(needed, scope)?;
-            settled(
-                scope
-                    .shelves()
-                    .at_or_above(kinds, fact.definition.name, needed),
-            )
+            settled(scope.shelves().at_or_above(kinds, fact.definition.name, needed))
         }
         TermKind::Binary(operator, left, right) => binary(*operator, left, right, scope),
         TermKind::Call(function, arguments) => call(*function, arguments, scope),
@@ -160,11 +147,7 @@ fn binary(operator: Operator, left: &Term, right: &Term, scope: &dyn Scope) -> R
 }
 
 /// `and` is settled by a no, `or` by a yes, on either side, whatever is unknown on the other.
-fn settle(
-    by: bool,
-    left: Result<bool, Gap>,
-    right: impl FnOnce() -> Result<bool, Gap>,
-) -> Result<Value, Gap> {
+fn settle(by: bool, left: Result<bool, Gap>, right: impl FnOnce() -> Result<bool, Gap>) -> Result<Value, Gap> {
     if left == Ok(by) {
         return Ok(Value::Flag(by));
     }
@@ -179,20 +162,14 @@ fn settle(
 
 fn call(function: Function, arguments: &[Term], scope: &dyn Scope) -> Result<Value, Gap> {
     match (function, arguments) {
-        (Function::Pick, [condition, yes, no]) => {
-            evaluate(if truth(condition, scope)? { yes } else { no }, scope)
-        }
+        (Function::Pick, [condition, yes, no]) => evaluate(if truth(condition, scope)? { yes } else { no }, scope),
         (Function::Abs, [term]) => settled(number(term, scope)?.abs()),
         (Function::Sqrt, [term]) => settled(number(term, scope)?.sqrt()),
         (Function::Min | Function::Max, [first, rest @ ..]) => {
             let mut best = number(first, scope)?;
             for term in rest {
                 let value = number(term, scope)?;
-                best = if function == Function::Min {
-                    best.min(value)
-                } else {
-                    best.max(value)
-                };
+                best = if function == Function::Min { best.min(value) } else { best.max(value) };
             }
             settled(best)
         }

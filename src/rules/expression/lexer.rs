@@ -44,14 +44,11 @@ pub(in crate::rules) fn read_number(text: &str) -> Result<(f64, Dimension), Stri
     if let Ok(value) = parse_value(text, Dimension::NONE) {
         return Ok((value, Dimension::NONE));
     }
-    let mut readings = MEASURED
-        .iter()
-        .filter_map(|dimension| parse_value(text, *dimension).ok().map(|v| (v, *dimension)));
+    let mut readings =
+        MEASURED.iter().filter_map(|dimension| parse_value(text, *dimension).ok().map(|v| (v, *dimension)));
     match (readings.next(), readings.next()) {
         (Some(reading), None) => Ok(reading),
-        (Some(_), Some(_)) => Err(format!(
-            "`{text}` needs a unit: write `{text}ohm`, `{text}V`…"
-        )),
+        (Some(_), Some(_)) => Err(format!("`{text}` needs a unit: write `{text}ohm`, `{text}V`…")),
         (None, _) => Err(format!("`{text}` is no number with a unit known here")),
     }
 }
@@ -73,14 +70,8 @@ pub(super) fn lex(text: &str) -> Result<Vec<Token>, ExpressionError> {
 
 fn next_token(text: &str, at: usize, first: char) -> Result<Token, ExpressionError> {
     let rest = text.get(at..).unwrap_or("");
-    let token = |what, length: usize| Token {
-        what,
-        start: at,
-        end: at + length,
-    };
-    if first.is_ascii_digit()
-        || (first == '.' && rest[1..].starts_with(|c: char| c.is_ascii_digit()))
-    {
+    let token = |what, length: usize| Token { what, start: at, end: at + length };
+    if first.is_ascii_digit() || (first == '.' && rest[1..].starts_with(|c: char| c.is_ascii_digit())) {
         let length = number_length(rest);
         let number = &rest[..length];
         return match read_number(number) {
@@ -107,17 +98,10 @@ fn next_token(text: &str, at: usize, first: char) -> Result<Token, ExpressionErr
                 let word = rest[1..=close].to_owned();
                 Ok(token(TokenKind::Word(word), close + 2))
             }
-            None => Err(ExpressionError::new(
-                at,
-                text.len(),
-                "a word that is not closed",
-                "the closing ' is missing",
-            )),
+            None => Err(ExpressionError::new(at, text.len(), "a word that is not closed", "the closing ' is missing")),
         };
     }
-    sign(rest)
-        .map(|(what, length)| token(what, length))
-        .ok_or_else(|| unknown_sign(rest, at, first))
+    sign(rest).map(|(what, length)| token(what, length)).ok_or_else(|| unknown_sign(rest, at, first))
 }
 
 fn sign(rest: &str) -> Option<(TokenKind, usize)> {
@@ -136,10 +120,7 @@ fn sign(rest: &str) -> Option<(TokenKind, usize)> {
         (")", TokenKind::Close),
         (",", TokenKind::Comma),
     ];
-    SIGNS
-        .into_iter()
-        .find(|(sign, _)| rest.starts_with(sign))
-        .map(|(sign, what)| (what, sign.len()))
+    SIGNS.into_iter().find(|(sign, _)| rest.starts_with(sign)).map(|(sign, what)| (what, sign.len()))
 }
 
 fn unknown_sign(rest: &str, at: usize, first: char) -> ExpressionError {
@@ -157,12 +138,8 @@ fn unknown_sign(rest: &str, at: usize, first: char) -> ExpressionError {
         (first.len_utf8(), help)
     };
     let sign = rest.get(..length).unwrap_or("");
-    let error = ExpressionError::new(
-        at,
-        at + length,
-        format!("`{sign}` means nothing in an expression"),
-        "not understood",
-    );
+    let error =
+        ExpressionError::new(at, at + length, format!("`{sign}` means nothing in an expression"), "not understood");
     match help {
         Some(help) => error.help(help),
         None => error,
@@ -190,10 +167,7 @@ fn number_length(rest: &str) -> usize {
 fn name_length(rest: &str) -> usize {
     let mut characters = rest.char_indices().peekable();
     while let Some((index, c)) = characters.next() {
-        let joined = c == '-'
-            && characters
-                .peek()
-                .is_some_and(|(_, next)| next.is_ascii_alphanumeric());
+        let joined = c == '-' && characters.peek().is_some_and(|(_, next)| next.is_ascii_alphanumeric());
         if !(c.is_ascii_alphanumeric() || joined) {
             return index;
         }

@@ -36,13 +36,7 @@ pub struct ExpressionError {
 
 impl ExpressionError {
     fn new(start: usize, end: usize, message: impl Into<String>, label: impl Into<String>) -> Self {
-        Self {
-            start,
-            end,
-            message: message.into(),
-            label: label.into(),
-            help: None,
-        }
+        Self { start, end, message: message.into(), label: label.into(), help: None }
     }
 
     fn help(mut self, help: impl Into<String>) -> Self {
@@ -79,10 +73,7 @@ impl Expression {
             other => Err(ExpressionError::new(
                 0,
                 text.len(),
-                format!(
-                    "a yes or no is wanted here, and this is {}",
-                    check::describe(other)
-                ),
+                format!("a yes or no is wanted here, and this is {}", check::describe(other)),
                 "compare it with something",
             )),
         }

@@ -8,12 +8,7 @@ use super::syntax::{Node, NodeKind, Operator};
 const DEEPEST: usize = 48;
 
 pub(super) fn parse(tokens: &[Token], length: usize) -> Result<Node, ExpressionError> {
-    let mut parser = Parser {
-        tokens,
-        next: 0,
-        length,
-        depth: 0,
-    };
+    let mut parser = Parser { tokens, next: 0, length, depth: 0 };
     let node = parser.either()?;
     match parser.peek() {
         None => Ok(node),
@@ -61,12 +56,9 @@ impl Parser<'_> {
 
     fn missing(&self, what: &str) -> ExpressionError {
         match self.peek() {
-            Some(token) => ExpressionError::new(
-                token.start,
-                token.end,
-                format!("{what} is wanted here"),
-                "found this instead",
-            ),
+            Some(token) => {
+                ExpressionError::new(token.start, token.end, format!("{what} is wanted here"), "found this instead")
+            }
             None => ExpressionError::new(
                 self.length,
                 self.length,
@@ -76,18 +68,10 @@ impl Parser<'_> {
         }
     }
 
-    fn deeper<T>(
-        &mut self,
-        read: impl FnOnce(&mut Self) -> Result<T, ExpressionError>,
-    ) -> Result<T, ExpressionError> {
+    fn deeper<T>(&mut self, read: impl FnOnce(&mut Self) -> Result<T, ExpressionError>) -> Result<T, ExpressionError> {
         if self.depth >= DEEPEST {
             let at = self.peek().map_or(self.length, |token| token.start);
-            return Err(ExpressionError::new(
-                at,
-                self.length,
-                "the expression is nested too deeply",
-                "from here on",
-            ));
+            return Err(ExpressionError::new(at, self.length, "the expression is nested too deeply", "from here on"));
         }
         self.depth += 1;
         let outcome = read(self);
@@ -130,11 +114,7 @@ impl Parser<'_> {
         let start = self.peek().map_or(self.length, |token| token.start);
         if self.take(&TokenKind::Not).is_some() {
             let inner = self.deeper(Self::negated)?;
-            return Ok(Node {
-                start,
-                end: inner.end,
-                what: NodeKind::Not(Box::new(inner)),
-            });
+            return Ok(Node { start, end: inner.end, what: NodeKind::Not(Box::new(inner)) });
         }
         self.comparison()
     }
@@ -179,11 +159,7 @@ impl Parser<'_> {
         let start = self.peek().map_or(self.length, |token| token.start);
         if self.take_operator(&[Operator::Subtract]).is_some() {
             let inner = self.deeper(Self::signed)?;
-            return Ok(Node {
-                start,
-                end: inner.end,
-                what: NodeKind::Negate(Box::new(inner)),
-            });
+            return Ok(Node { start, end: inner.end, what: NodeKind::Negate(Box::new(inner)) });
         }
         self.atom()
     }
@@ -208,11 +184,7 @@ impl Parser<'_> {
                 let Some(end) = self.take(&TokenKind::Close) else {
                     return Err(self.missing("`)`"));
                 };
-                return Ok(Node {
-                    start,
-                    end,
-                    ..inner
-                });
+                return Ok(Node { start, end, ..inner });
             }
             _ => return Err(self.missing("a value")),
         };
@@ -222,11 +194,7 @@ impl Parser<'_> {
 
     fn named(&mut self, name: String, start: usize, end: usize) -> Result<Node, ExpressionError> {
         if self.take(&TokenKind::Open).is_none() {
-            return Ok(Node {
-                what: NodeKind::Name(name),
-                start,
-                end,
-            });
+            return Ok(Node { what: NodeKind::Name(name), start, end });
         }
         let mut arguments = Vec::new();
         if let Some(end) = self.take(&TokenKind::Close) {
@@ -247,9 +215,5 @@ impl Parser<'_> {
 }
 
 fn joined(operator: Operator, left: Node, right: Node) -> Node {
-    Node {
-        start: left.start,
-        end: right.end,
-        what: NodeKind::Binary(operator, Box::new(left), Box::new(right)),
-    }
+    Node { start: left.start, end: right.end, what: NodeKind::Binary(operator, Box::new(left), Box::new(right)) }
 }

@@ -40,12 +40,7 @@ impl Operator {
     pub(super) fn compares(self) -> bool {
         matches!(
             self,
-            Self::Less
-                | Self::LessOrEqual
-                | Self::Greater
-                | Self::GreaterOrEqual
-                | Self::Equal
-                | Self::Unequal
+            Self::Less | Self::LessOrEqual | Self::Greater | Self::GreaterOrEqual | Self::Equal | Self::Unequal
         )
     }
 }

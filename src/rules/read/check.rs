@@ -11,29 +11,19 @@ use super::super::rule::{Check, Limit, Mark, Raise};
 use super::super::template::Template;
 use super::Reader;
 
-pub(super) fn read_check(
-    statement: &Statement,
-    reader: &mut Reader<'_>,
-) -> Option<(Check, String, Vec<Template>)> {
+pub(super) fn read_check(statement: &Statement, reader: &mut Reader<'_>) -> Option<(Check, String, Vec<Template>)> {
     let about = read_about(statement, reader)?;
     let mut vocabulary = Vocabulary::about(about.clone());
     let limits = read_limits(statement, &mut vocabulary, reader);
     read_lets(statement, &mut vocabulary, reader);
-    let when = reader
-        .single(statement, "when")
-        .map(|child| read_flag(child, 0, &vocabulary, reader));
+    let when = reader.single(statement, "when").map(|child| read_flag(child, 0, &vocabulary, reader));
     let demand_child = reader.required(statement, "demand");
     let demand = demand_child.and_then(|child| read_flag(child, 0, &vocabulary, reader));
     let demand_text = match demand_child.and_then(|child| child.argument(0)) {
-        Some(Spanned {
-            value: Scalar::Text(text),
-            ..
-        }) => text.clone(),
+        Some(Spanned { value: Scalar::Text(text), .. }) => text.clone(),
         _ => String::new(),
     };
-    let say = reader
-        .required(statement, "say")
-        .and_then(|child| read_template(child, 0, &vocabulary, reader));
+    let say = reader.required(statement, "say").and_then(|child| read_template(child, 0, &vocabulary, reader));
     let marks = read_marks(statement, &vocabulary, reader);
     let raises = read_raises(statement, &vocabulary, reader);
     let remedies = read_remedies(statement, &vocabulary, reader);
@@ -41,15 +31,7 @@ pub(super) fn read_check(
         Some(read) => Some(read?),
         None => None,
     };
-    let check = Check {
-        about,
-        when,
-        limits,
-        demand: demand?,
-        say: say?,
-        marks,
-        raises,
-    };
+    let check = Check { about, when, limits, demand: demand?, say: say?, marks, raises };
     Some((check, demand_text, remedies))
 }
 
@@ -66,18 +48,11 @@ fn read_about(statement: &Statement, reader: &mut Reader<'_>) -> Option<Vec<Subj
             Scalar::Text(word) => word.as_str(),
             _ => "",
         };
-        match SubjectKind::ALL
-            .into_iter()
-            .find(|kind| kind.word() == word)
-        {
+        match SubjectKind::ALL.into_iter().find(|kind| kind.word() == word) {
             Some(kind) => kinds.push(kind),
             None => {
                 let words = || SubjectKind::ALL.iter().map(|kind| kind.word());
-                let complaint = Complaint::at(
-                    value.span,
-                    format!("`{word}` is no kind of subject"),
-                    "not known",
-                );
+                let complaint = Complaint::at(value.span, format!("`{word}` is no kind of subject"), "not known");
                 let help = nearest(word, words()).map_or_else(
                     || format!("a rule is about {}", listed(words(), "or")),
                     |near| format!("did you mean `{near}`?"),
@@ -87,26 +62,14 @@ fn read_about(statement: &Statement, reader: &mut Reader<'_>) -> Option<Vec<Subj
         }
     }
     if child.arguments.is_empty() {
-        reader.complain(Complaint::at(
-            child.name.span,
-            "`about` names no kind of subject",
-            "here",
-        ));
+        reader.complain(Complaint::at(child.name.span, "`about` names no kind of subject", "here"));
     }
     (!kinds.is_empty()).then_some(kinds)
 }
 
-fn read_limits(
-    statement: &Statement,
-    vocabulary: &mut Vocabulary,
-    reader: &mut Reader<'_>,
-) -> Vec<Limit> {
+fn read_limits(statement: &Statement, vocabulary: &mut Vocabulary, reader: &mut Reader<'_>) -> Vec<Limit> {
     let mut limits: Vec<Limit> = Vec::new();
-    for child in statement
-        .children
-        .iter()
-        .filter(|c| c.name.value == "limit")
-    {
+    for child in statement.children.iter().filter(|c| c.name.value == "limit") {
         let Some(name) = reader.argument(child, 0, "the limit's name") else {
             continue;
         };
@@ -116,17 +79,10 @@ fn read_limits(
         let Some((value, dimension)) = read_limit_value(child, reader) else {
             continue;
         };
-        let meaning = reader
-            .argument(child, 2, "a line that says what it is")
-            .map(|quoted| quoted.text)
-            .unwrap_or_default();
+        let meaning =
+            reader.argument(child, 2, "a line that says what it is").map(|quoted| quoted.text).unwrap_or_default();
         vocabulary.limits.push((name.text.clone(), dimension));
-        limits.push(Limit {
-            name: name.text,
-            value,
-            dimension,
-            meaning,
-        });
+        limits.push(Limit { name: name.text, value, dimension, meaning });
     }
     limits
 }
@@ -151,14 +107,8 @@ fn read_limit_value(child: &Statement, reader: &mut Reader<'_>) -> Option<(f64, 
 /// A limit or a `let` must not hide a fact or another of them.
 fn new_name(name: &Quoted, vocabulary: &Vocabulary, reader: &mut Reader<'_>) -> bool {
     let taken = find_definition(&name.text).is_some()
-        || matches!(
-            name.text.as_str(),
-            "state" | "subject" | "name" | "and" | "or" | "not"
-        )
-        || vocabulary
-            .limits
-            .iter()
-            .any(|(known, _)| *known == name.text)
+        || matches!(name.text.as_str(), "state" | "subject" | "name" | "and" | "or" | "not")
+        || vocabulary.limits.iter().any(|(known, _)| *known == name.text)
         || vocabulary.lets.iter().any(|(known, _)| *known == name.text);
     if taken {
         reader.complain(Complaint::at(
@@ -205,15 +155,8 @@ fn read_with<T>(
     }
 }
 
-fn read_flag(
-    child: &Statement,
-    index: usize,
-    vocabulary: &Vocabulary,
-    reader: &mut Reader<'_>,
-) -> Option<Expression> {
-    read_with(child, index, "an expression", reader, |text| {
-        Expression::read_flag(text, vocabulary)
-    })
+fn read_flag(child: &Statement, index: usize, vocabulary: &Vocabulary, reader: &mut Reader<'_>) -> Option<Expression> {
+    read_with(child, index, "an expression", reader, |text| Expression::read_flag(text, vocabulary))
 }
 
 fn read_template(
@@ -222,16 +165,10 @@ fn read_template(
     vocabulary: &Vocabulary,
     reader: &mut Reader<'_>,
 ) -> Option<Template> {
-    read_with(child, index, "a sentence", reader, |text| {
-        Template::read(text, vocabulary)
-    })
+    read_with(child, index, "a sentence", reader, |text| Template::read(text, vocabulary))
 }
 
-fn read_remedies(
-    statement: &Statement,
-    vocabulary: &Vocabulary,
-    reader: &mut Reader<'_>,
-) -> Vec<Template> {
+fn read_remedies(statement: &Statement, vocabulary: &Vocabulary, reader: &mut Reader<'_>) -> Vec<Template> {
     statement
         .children
         .iter()
@@ -240,11 +177,7 @@ fn read_remedies(
         .collect()
 }
 
-fn read_marks(
-    statement: &Statement,
-    vocabulary: &Vocabulary,
-    reader: &mut Reader<'_>,
-) -> Vec<Mark> {
+fn read_marks(statement: &Statement, vocabulary: &Vocabulary, reader: &mut Reader<'_>) -> Vec<Mark> {
     let mut marks = Vec::new();
     for child in statement.children.iter().filter(|c| c.name.value == "mark") {
         let Some(fact) = reader.argument(child, 0, "the name of a fact") else {
@@ -252,16 +185,13 @@ fn read_marks(
         };
         let text = read_template(child, 1, vocabulary, reader);
         match vocabulary.find_fact(&fact.text) {
-            Ok(found) => marks.extend(text.map(|text| Mark {
-                fact: found.definition,
-                of_design: found.of_design,
-                text,
-            })),
+            Ok(found) => {
+                marks.extend(text.map(|text| Mark { fact: found.definition, of_design: found.of_design, text }))
+            }
             Err((message, help)) => {
                 let complaint = Complaint::at(fact.span, message, "not known here");
                 let help = help.or_else(|| {
-                    nearest(&fact.text, FACTS.iter().map(|f| f.name))
-                        .map(|near| format!("did you mean `{near}`?"))
+                    nearest(&fact.text, FACTS.iter().map(|f| f.name)).map(|near| format!("did you mean `{near}`?"))
                 });
                 reader.complain(match help {
                     Some(help) => complaint.help(help),
@@ -276,17 +206,9 @@ fn read_marks(
     marks
 }
 
-fn read_raises(
-    statement: &Statement,
-    vocabulary: &Vocabulary,
-    reader: &mut Reader<'_>,
-) -> Vec<Raise> {
+fn read_raises(statement: &Statement, vocabulary: &Vocabulary, reader: &mut Reader<'_>) -> Vec<Raise> {
     let mut raises = Vec::new();
-    for child in statement
-        .children
-        .iter()
-        .filter(|c| c.name.value == "raise")
-    {
+    for child in statement.children.iter().filter(|c| c.name.value == "raise") {
         let class = match child.argument(0) {
             Some(value) => reader.class(value),
             None => {

@@ -13,8 +13,8 @@ use super::quoted::Quoted;
 use super::rule::{Rule, Verdict};
 
 const CHILDREN: [&str; 14] = [
-    "about", "when", "limit", "let", "demand", "found-by", "say", "mark", "remedy", "raise",
-    "lesson", "source", "example", "note",
+    "about", "when", "limit", "let", "demand", "found-by", "say", "mark", "remedy", "raise", "lesson", "source",
+    "example", "note",
 ];
 
 /// Whether a rule must prove itself.
@@ -39,20 +39,13 @@ pub(super) fn read_rules(
     strictness: Strictness,
 ) -> (Vec<Rule>, Vec<Complaint>) {
     let mut rules = Vec::new();
-    let mut reader = Reader {
-        sources,
-        complaints: Vec::new(),
-    };
+    let mut reader = Reader { sources, complaints: Vec::new() };
     for statement in statements {
         if statement.name.value != "rule" {
             let name = &statement.name;
             reader.complain(
-                Complaint::at(
-                    name.span,
-                    format!("`{}` has no place in a rule file", name.value),
-                    "not a rule",
-                )
-                .help("a rule file holds `rule \"topic/defect\" class=… { … }` and nothing else"),
+                Complaint::at(name.span, format!("`{}` has no place in a rule file", name.value), "not a rule")
+                    .help("a rule file holds `rule \"topic/defect\" class=… { … }` and nothing else"),
             );
             continue;
         }
@@ -67,22 +60,14 @@ pub(super) fn read_rules(
     (rules, reader.complaints)
 }
 
-fn read_rule(
-    statement: &Statement,
-    reader: &mut Reader<'_>,
-    strictness: Strictness,
-) -> Option<Rule> {
+fn read_rule(statement: &Statement, reader: &mut Reader<'_>, strictness: Strictness) -> Option<Rule> {
     let name = reader.argument(statement, 0, "the rule's name, `topic/defect`")?;
     check_name(&name, reader);
     let class = read_class(statement, reader);
     for child in &statement.children {
         let word = &child.name.value;
         if !CHILDREN.contains(&word.as_str()) {
-            let complaint = Complaint::at(
-                child.name.span,
-                format!("`{word}` is nothing that a rule has"),
-                "not known",
-            );
+            let complaint = Complaint::at(child.name.span, format!("`{word}` is nothing that a rule has"), "not known");
             let help = nearest(word, CHILDREN.into_iter()).map_or_else(
                 || format!("a rule has {}", CHILDREN.join(", ")),
                 |near| format!("did you mean `{near}`?"),
@@ -121,21 +106,12 @@ fn read_rule(
 }
 
 fn check_name(name: &Quoted, reader: &mut Reader<'_>) {
-    let kebab = |part: &str| {
-        !part.is_empty()
-            && part
-                .chars()
-                .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')
-    };
-    if !matches!(name.text.split_once('/'), Some((topic, defect)) if kebab(topic) && kebab(defect))
-    {
+    let kebab =
+        |part: &str| !part.is_empty() && part.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-');
+    if !matches!(name.text.split_once('/'), Some((topic, defect)) if kebab(topic) && kebab(defect)) {
         reader.complain(
-            Complaint::at(
-                name.span,
-                format!("`{}` is no name for a rule", name.text),
-                "here",
-            )
-            .help("a rule is named `topic/defect`, in small letters and hyphens"),
+            Complaint::at(name.span, format!("`{}` is no name for a rule", name.text), "here")
+                .help("a rule is named `topic/defect`, in small letters and hyphens"),
         );
     }
 }
@@ -143,12 +119,8 @@ fn check_name(name: &Quoted, reader: &mut Reader<'_>) {
 fn read_class(statement: &Statement, reader: &mut Reader<'_>) -> Option<Class> {
     let Some(property) = statement.property("class") else {
         reader.complain(
-            Complaint::at(
-                statement.name.span,
-                "the rule has no class",
-                "`class=` is missing",
-            )
-            .help("the classes are hazard, overstress, malfunction, refinement"),
+            Complaint::at(statement.name.span, "the rule has no class", "`class=` is missing")
+                .help("the classes are hazard, overstress, malfunction, refinement"),
         );
         return None;
     };
@@ -176,19 +148,10 @@ impl Reader<'_> {
     }
 
     /// The text at a position of a statement's arguments; a complaint where there is none.
-    pub(super) fn argument(
-        &mut self,
-        statement: &Statement,
-        index: usize,
-        wanted: &str,
-    ) -> Option<Quoted> {
-        let text = statement
-            .argument(index)
-            .and_then(|value| Quoted::new(value, self.sources));
+    pub(super) fn argument(&mut self, statement: &Statement, index: usize, wanted: &str) -> Option<Quoted> {
+        let text = statement.argument(index).and_then(|value| Quoted::new(value, self.sources));
         if text.is_none() {
-            let span = statement
-                .argument(index)
-                .map_or(statement.name.span, |value| value.span);
+            let span = statement.argument(index).map_or(statement.name.span, |value| value.span);
             self.complain(Complaint::at(
                 span,
                 format!("`{}` wants {wanted}", statement.name.value),
@@ -199,11 +162,7 @@ impl Reader<'_> {
     }
 
     /// The child of a name that may stand once.
-    pub(super) fn single<'s>(
-        &mut self,
-        parent: &'s Statement,
-        name: &str,
-    ) -> Option<&'s Statement> {
+    pub(super) fn single<'s>(&mut self, parent: &'s Statement, name: &str) -> Option<&'s Statement> {
         let mut found = parent.children.iter().filter(|c| c.name.value == name);
         let first = found.next();
         for again in found {
@@ -217,11 +176,7 @@ impl Reader<'_> {
     }
 
     /// The child of a name that must stand once.
-    pub(super) fn required<'s>(
-        &mut self,
-        parent: &'s Statement,
-        name: &str,
-    ) -> Option<&'s Statement> {
+    pub(super) fn required<'s>(&mut self, parent: &'s Statement, name: &str) -> Option<&'s Statement> {
         let found = self.single(parent, name);
         if found.is_none() {
             self.complain(Complaint::at(
@@ -253,7 +208,5 @@ impl Reader<'_> {
 }
 
 fn rule_place(statement: &Statement) -> Span {
-    statement
-        .argument(0)
-        .map_or(statement.name.span, |value| value.span)
+    statement.argument(0).map_or(statement.name.span, |value| value.span)
 }

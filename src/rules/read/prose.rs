@@ -27,11 +27,7 @@ pub(super) fn read_prose(statement: &Statement, reader: &mut Reader<'_>) -> Pros
             _ => {}
         }
     }
-    Prose {
-        lesson,
-        sources,
-        examples,
-    }
+    Prose { lesson, sources, examples }
 }
 
 /// The text without the indentation that all its lines share.
@@ -42,10 +38,7 @@ fn level(text: &str) -> String {
         .map(|line| line.len() - line.trim_start().len())
         .min()
         .unwrap_or(0);
-    let lines: Vec<&str> = text
-        .lines()
-        .map(|line| line.get(indentation..).unwrap_or("").trim_end())
-        .collect();
+    let lines: Vec<&str> = text.lines().map(|line| line.get(indentation..).unwrap_or("").trim_end()).collect();
     lines.join("\n").trim().to_owned()
 }
 
@@ -56,15 +49,8 @@ fn read_source(child: &Statement, reader: &mut Reader<'_>) -> Option<RuleSource>
         Some(Scalar::Text(clause)) => Some(clause.clone()),
         _ => None,
     };
-    let from_memory = matches!(
-        child.property("from-memory").map(|p| &p.value.value),
-        Some(Scalar::Flag(true))
-    );
-    Some(RuleSource {
-        document: document.text,
-        clause,
-        from_memory,
-    })
+    let from_memory = matches!(child.property("from-memory").map(|p| &p.value.value), Some(Scalar::Flag(true)));
+    Some(RuleSource { document: document.text, clause, from_memory })
 }
 
 fn read_example(child: &Statement, reader: &mut Reader<'_>) -> Option<Example> {
@@ -89,41 +75,21 @@ fn read_example(child: &Statement, reader: &mut Reader<'_>) -> Option<Example> {
     };
     if !holds && at.is_none() {
         reader.complain(
-            Complaint::at(
-                child.name.span,
-                "an example that breaks the rule must say where",
-                "`at=` is missing",
-            )
-            .help("name the fact whose place the finding points at: at=\"rated-voltage\""),
+            Complaint::at(child.name.span, "an example that breaks the rule must say where", "`at=` is missing")
+                .help("name the fact whose place the finding points at: at=\"rated-voltage\""),
         );
     }
-    Some(Example {
-        holds,
-        design: level(&design.text),
-        at,
-        span: child.name.span,
-    })
+    Some(Example { holds, design: level(&design.text), at, span: child.name.span })
 }
 
 /// A rule of the built-in set teaches, names its source and proves itself.
-pub(super) fn must_prove_itself(
-    prose: &Prose,
-    verdict: &Verdict,
-    place: Span,
-    reader: &mut Reader<'_>,
-) {
+pub(super) fn must_prove_itself(prose: &Prose, verdict: &Verdict, place: Span, reader: &mut Reader<'_>) {
     let judged = matches!(verdict, Verdict::Demand(_));
     let missing = [
         (prose.lesson.is_empty(), "lesson"),
         (prose.sources.is_empty(), "source"),
-        (
-            judged && !prose.examples.iter().any(|e| e.holds),
-            "example that holds",
-        ),
-        (
-            judged && prose.examples.iter().all(|e| e.holds),
-            "example that breaks it",
-        ),
+        (judged && !prose.examples.iter().any(|e| e.holds), "example that holds"),
+        (judged && prose.examples.iter().all(|e| e.holds), "example that breaks it"),
     ];
     for (absent, what) in missing {
         if absent {
