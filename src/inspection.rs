@@ -1,8 +1,110 @@
-//! The pure core: a design in, findings out. No files, no clock, no environment.
+//! The pure core: a design in, facts and findings out. No files, no clock, no environment.
+
+use std::path::Path;
 
 use jiff::civil::Date;
 
 use crate::catalogue::Devices;
 use crate::circuit::Circuit;
-use crate::design::Design;
-use crate::facts::FactTable;
+use crate::design::{Design, DesignReading};
+use crate::facts::{FactTable, Lineup, SubjectKind, Value, facts_of};
+use crate::findings::{DesignReport, Finding, Label, Spoken, WaiverBench, apply_waivers};
+use crate::rules::{RuleBook, Shelves, judge};
+
+/// What designs are judged against.
+#[derive(Clone, Copy)]
+pub struct Grounds<'a> {
+    /// The rules, with the workshop's adjustments.
+    pub rules: &'a RuleBook,
+    /// The catalogue.
+    pub devices: &'a dyn Devices,
+    /// What remedies may choose from.
+    pub shelves: &'a Shelves,
+    /// The day, for waivers.
+    pub today: Date,
+}
+
+/// One design inspected.
+#[derive(Clone, Debug)]
+pub struct Inspection {
+    /// What was found.
+    pub report: DesignReport,
+    /// The facts it rests on; none where no design could be read.
+    pub facts: Option<FactTable>,
+}
+
+/// Inspects what was read of a design.
+#[must_use]
+pub fn inspect(path: &Path, reading: DesignReading, grounds: Grounds<'_>) -> Inspection {
+    let mut report = DesignReport {
+        path: path.to_owned(),
+        name: path.display().to_string(),
+        revision: None,
+        findings: Vec::new(),
+        not_judged: Vec::new(),
+        rules_judged: 0,
+        highest_voltage: None,
+        complaints: reading.complaints,
+    };
+    let Some(design) = reading.design else { return Inspection { report, facts: None } };
+    let circuit = Circuit::of(&design);
+    let facts = facts_of(&design, &circuit, grounds.devices);
+    report.name.clone_from(&design.title.value);
+    report.revision.clone_from(&design.revision);
+    report.highest_voltage = highest_voltage(&facts);
+    let judgement = judge(grounds.rules, &facts, grounds.shelves);
+    report.findings = judgement.findings;
+    report.not_judged = judgement.not_judged;
+    report.rules_judged = judgement.rules_judged;
+    tell(&mut report.findings, unsolved(&design, &facts), grounds.rules);
+    let is_rule = |name: &str| grounds.rules.rule(name).is_some();
+    let bench = WaiverBench { facts: &facts, not_judged: &report.not_judged, today: grounds.today, is_rule: &is_rule };
+    let spoken = apply_waivers(&mut report.findings, &design.waivers, bench);
+    tell(&mut report.findings, spoken, grounds.rules);
+    report.findings.sort_by(Finding::order);
+    Inspection { report, facts: Some(facts) }
+}
+
+fn tell(findings: &mut Vec<Finding>, spoken: Vec<Spoken>, rules: &RuleBook) {
+    findings.extend(spoken.into_iter().filter_map(|each| rules.speak(each)));
+}
+
+/// One finding for each condition that has no solution.
+fn unsolved(design: &Design, facts: &FactTable) -> Vec<Spoken> {
+    let drawn = facts.lineups.first();
+    facts
+        .unsolved
+        .iter()
+        .map(|open| {
+            let state = match &open.empty_socket {
+                Some(socket) => format!("{} ({socket} pulled)", open.state.name()),
+                None => open.state.name().to_owned(),
+            };
+            let lineup: Lineup = facts
+                .lineups
+                .get(open.lineup)
+                .into_iter()
+                .flatten()
+                .filter(|(socket, tube)| drawn.and_then(|drawn| drawn.get(*socket)) != Some(*tube))
+                .map(|(socket, tube)| (socket.clone(), tube.clone()))
+                .collect();
+            Spoken {
+                rule: "circuit/unsolved".to_owned(),
+                part: "design".to_owned(),
+                message: format!("the circuit could not be solved in {state}: {}", open.reason),
+                labels: vec![Label {
+                    span: open.span.unwrap_or(design.title.span),
+                    text: "this would not settle".to_owned(),
+                }],
+                state: Some(open.state),
+                lineup,
+            }
+        })
+        .collect()
+}
+
+fn highest_voltage(facts: &FactTable) -> Option<f64> {
+    let design = facts.subjects.iter().position(|subject| subject.kind == SubjectKind::Design)?;
+    let fact = facts.fact(crate::facts::SubjectId(design), "highest-voltage")?;
+    fact.worst_sample().and_then(|sample| Value::number(&sample.value))
+}

@@ -4,10 +4,13 @@
 
 pub mod catalogue;
 pub mod circuit;
+pub mod cli;
 pub mod design;
 pub mod facts;
 pub mod findings;
+pub mod inspection;
 pub mod physics;
+pub mod report;
 pub mod rules;
 pub mod source;
 pub mod units;

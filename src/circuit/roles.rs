@@ -268,6 +268,24 @@ impl Roles {
         reached.into_iter().filter(|n| *n == net || !self.returns.contains(n)).collect()
     }
 
+    /// Whether signal stands on a net that is no return: a plate, input or output shares it, or a capacitor couples to it.
+    ///
+    /// A bias adjuster shares its net with grids only, and a heater's balance control with heaters only.
+    #[must_use]
+    pub fn carries_signal(&self, design: &Design, circuit: &Circuit, net: NetId) -> bool {
+        if self.returns.contains(&net) {
+            return false;
+        }
+        self.signal_island(circuit, net).into_iter().any(|net| {
+            has_electrode(design, circuit, net, "plate")
+                || circuit.links(net).any(|link| match link.conduction {
+                    Conduction::Port => true,
+                    Conduction::Capacitive => !self.returns.contains(&link.other(net)),
+                    _ => false,
+                })
+        })
+    }
+
     /// The direct-current resistance that a grid sees to its return, and `None` where it has no return.
     #[must_use]
     pub fn grid_leak(&self, circuit: &Circuit, grid: NetId) -> Option<Resistance> {

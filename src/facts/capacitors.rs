@@ -100,6 +100,13 @@ fn one(recorder: &mut Recorder<'_>, id: PartId, capacitor: &Capacitor, decay: Op
         let peak = swing.maximum.abs().max(swing.minimum.abs());
         Some(0.5 * farads * peak * peak)
     });
+    if matches!(role, CapacitorRole::Reservoir | CapacitorRole::Decoupling) {
+        let crest = super::supply::no_load_crest(study, &[from, to]);
+        if let Some(volts) = crest {
+            let value = Value::Quantity(volts);
+            recorder.in_state(subject, "no-load-peak", State::SwitchOn, value, origins.clone());
+        }
+    }
     let floats = study
         .drawn(State::Running)
         .is_some_and(|solved| solved.steady.as_ref().is_ok_and(|steady| fixed(solved, steady, from, to).is_none()));

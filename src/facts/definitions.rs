@@ -240,7 +240,6 @@ facts! {
     "heater-cathode-direct-limit" VOLTAGE [Tube] Lowest "published for the direct part where the heater is positive" "catalogue";
 
     // Heaters and windings
-    "heater-voltage" VOLTAGE [Heater] Magnitude "rms (or direct) voltage at the heater under the load of all heaters" "heaters";
     "heater-current" CURRENT [Heater] Highest "published current at its connection" "catalogue";
     "heater-referenced" flag [Heater] Lowest "whether a direct-current path fixes the heater's potential" "connectivity";
     "reference-resistance" RESISTANCE [Heater] Highest "resistance of that path to ground" "connectivity";
@@ -250,15 +249,15 @@ facts! {
     "reference-count" NONE [Winding] Highest "how many places of the winding are tied to a fixed potential by less than 1 kΩ" "connectivity";
     "rms-current" CURRENT [Winding] Highest "rms current, of each half when centre-tapped" "supply and heaters";
     "open-circuit-voltage" VOLTAGE [Winding] Highest "rms voltage with nothing connected, end to end" "stated or estimated";
-    "winding-load" NONE [Winding] Highest "rms current over rated current" "supply and heaters";
+    "winding-load" NONE [Winding, Heater] Highest "rms current over rated current of the winding, or of the winding that feeds the heater" "supply and heaters";
 
     // Rectifiers and chokes
-    "inverse-voltage" VOLTAGE [Rectifier] Highest "peak inverse voltage of each plate or diode" "supply";
+    "peak-inverse-voltage" VOLTAGE [Rectifier] Highest "peak inverse voltage of each plate or diode" "supply";
     "peak-current" CURRENT [Rectifier] Highest "peak current of each plate or diode" "supply";
     "direct-current" CURRENT [Rectifier, Choke] Highest "mean current: of a rectifier in total" "supply";
     "first-capacitor" CAPACITANCE [Rectifier] Highest "capacitance that the rectifier charges directly" "connectivity";
     "plate-supply-resistance" RESISTANCE [Rectifier] Lowest "winding half, reflected primary and added resistance of each plate" "stated or estimated";
-    "inverse-voltage-limit" VOLTAGE [Rectifier] Lowest "published" "catalogue";
+    "peak-inverse-voltage-limit" VOLTAGE [Rectifier] Lowest "published" "catalogue";
     "peak-current-limit" CURRENT [Rectifier] Lowest "published" "catalogue";
     "direct-current-limit" CURRENT [Rectifier] Lowest "published" "catalogue";
     "first-capacitor-limit" CAPACITANCE [Rectifier] Lowest "published" "catalogue";
@@ -271,11 +270,11 @@ facts! {
     "in-neutral" flag [Fuse, Switch] Highest "whether it stands in the neutral conductor" "connectivity";
     "on-mains-side" flag [Fuse, Switch] Highest "whether it stands between the inlet and the transformer" "connectivity";
     "is-first" flag [Fuse] Lowest "whether nothing but wire stands between it and the inlet" "connectivity";
-    "fuse-ratio" NONE [Fuse] Lowest "fuse rating over the mains current in running" "supply and heaters";
+    "fuse-ratio" NONE [Fuse, Design] Lowest "fuse rating over the mains current in running" "supply and heaters";
     "mains-powered" flag [Design] Highest "whether the design has an inlet or a mains transformer" "connectivity";
     "has-inlet" flag [Design] Lowest "whether the design has an inlet" "connectivity";
     "mains-fused" flag [Design] Lowest "whether every path from the inlet's live pin to a primary passes a fuse" "connectivity";
-    "mains-switched" flag [Design] Lowest "whether every path from the inlet's live pin to a primary passes a switch" "connectivity";
+    "mains-switched-live" flag [Design] Lowest "whether every path from the inlet's live pin to a primary passes a switch" "connectivity";
     "chassis-earthed" flag [Design] Lowest "whether the chassis is joined to protective earth by wire" "connectivity";
     "ground-tied" flag [Design] Lowest "whether 0 V has a direct-current path to the chassis" "connectivity";
     "ground-joined" flag [Design] Lowest "whether every rectifier's output and every bench supply has a direct-current path to the net ground" "connectivity";
@@ -286,7 +285,7 @@ facts! {
     "highest-voltage" VOLTAGE [Design] Highest "largest voltage to ground of any net" "operating point and supply";
 
     // Wiring
-    "voltage" VOLTAGE [Net, Terminal] Magnitude "mean voltage to ground" "operating point and supply";
+    "voltage" VOLTAGE [Net, Terminal, Heater] Magnitude "mean voltage to ground; of a heater the rms (or direct) voltage across it under the load of all heaters" "operating point, supply and heaters";
     "ripple" VOLTAGE [Net] Highest "ripple, peak to peak" "supply";
     "connections" NONE [Net] Lowest "how many terminals meet here" "connectivity";
     "dangling" flag [Net, Terminal] Highest "whether it leads nowhere: a reference used once, or an electrode that nothing is joined to" "connectivity";

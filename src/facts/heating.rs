@@ -17,6 +17,9 @@ use super::{SubjectKind, Value};
 /// made of 47 to 220 Ω).
 const TIE_OHMS: f64 = 1e3;
 
+/// Below this a place is held so firmly that a second such place shorts the part of the winding between them.
+const HELD_OHMS: f64 = 10.0;
+
 pub(super) fn record(recorder: &mut Recorder<'_>) {
     let study = recorder.study;
     for (id, part) in study.design.ids() {
@@ -48,7 +51,7 @@ fn heater(recorder: &mut Recorder<'_>, id: PartId, tube: &Tube) {
         Some(Value::Quantity(connection(lineup)?.current.base()))
     });
     let origins = heater_origin(tube);
-    recorder.solved(subject, "heater-voltage", &origins, |solved, steady| {
+    recorder.solved(subject, "voltage", &origins, |solved, steady| {
         if solved.empty == Some(id) {
             return None;
         }
@@ -59,6 +62,7 @@ fn heater(recorder: &mut Recorder<'_>, id: PartId, tube: &Tube) {
         Some(solved.swing(steady, id, "heater")?.voltage.rms)
     });
     super::resistors::shorted(recorder, subject, id, "heater.from", "heater.to");
+    feeding_load(recorder, subject, id);
     let ends: Vec<NetId> =
         ["heater.from", "heater.to"].into_iter().filter_map(|end| study.circuit.net_of(id, end)).collect();
     let found = ends.iter().filter_map(|net| reference(study, *net, None)).min_by(f64::total_cmp);
@@ -67,6 +71,35 @@ fn heater(recorder: &mut Recorder<'_>, id: PartId, tube: &Tube) {
     recorder.flag(subject, "heater-referenced", found.is_some() || tied, span);
     if let Some(ohms) = found {
         recorder.quantity(subject, "reference-resistance", ohms, span, "as connected");
+    }
+}
+
+/// Load of the winding whose ends the heater shares.
+fn feeding_load(recorder: &mut Recorder<'_>, subject: super::SubjectId, id: PartId) {
+    let study = recorder.study;
+    let circuit = study.circuit;
+    let ends = ["heater.from", "heater.to"].map(|end| circuit.net_of(id, end));
+    for (transformer_id, part) in study.design.ids() {
+        let Kind::Transformer(transformer) = &part.kind else { continue };
+        for winding in &transformer.windings {
+            let name = winding.name.value.clone();
+            let shares = ["start", "centre", "finish"].into_iter().any(|end| {
+                let net = circuit.net_of(transformer_id, &format!("{name}.{end}"));
+                net.is_some_and(|net| !circuit.is_ground(net) && ends.contains(&Some(net)))
+            });
+            if let (true, Some(rated)) = (shares, &winding.current) {
+                let rated_current = rated.value.base();
+                let halves = if winding.halves.is_some() { vec!["start", "finish"] } else { vec![""] };
+                recorder.solved(subject, "winding-load", &[origin(rated.span, "as stated")], |solved, _| {
+                    let heaters = study.heaters(solved.lineup, solved.state, solved.empty)?;
+                    let loads = halves
+                        .iter()
+                        .filter_map(|half| heaters.windings.get(&(transformer_id, format!("{name}.{half}"))).copied());
+                    Some(loads.reduce(f64::max)? / rated_current)
+                });
+                return;
+            }
+        }
     }
 }
 
@@ -140,6 +173,13 @@ fn references(recorder: &mut Recorder<'_>, subject: super::SubjectId, id: PartId
     let direct = nets.iter().any(|net| reference(study, *net, None).is_some());
     recorder.flag(subject, "dc-reference", direct || through_cathode, span);
     recorder.quantity(subject, "reference-count", tie_count(study, id, &nets), span, "as connected");
+    let mut without: Vec<PartId> = heated.into_iter().collect();
+    without.push(id);
+    let held = nets.iter().filter(|net| {
+        let found = circuit.resistance_to(**net, &study.roles.returns, &without);
+        found.is_some_and(|found| found.value.base() < HELD_OHMS)
+    });
+    recorder.flag(subject, "references-disagree", held.count() > 1, span);
 }
 
 /// How many places of a winding are tied hard to a fixed potential, and how many other potentials resistors tie it to.

@@ -22,7 +22,17 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
     let study = recorder.study;
     let design = study.design;
     let subject = recorder.subject(SubjectKind::Design, "design", None, design.title.span);
+    let whole = subject;
     band(recorder, subject);
+    let joined = study.roles.outputs.iter().all(|net| {
+        let reached = study.circuit.reach(
+            *net,
+            |link| link.conduction.passes_direct_current(),
+            |other| study.circuit.is_ground(other),
+        );
+        reached.iter().any(|other| study.circuit.is_ground(*other))
+    });
+    recorder.flag(subject, "ground-joined", joined, design.title.span);
     let topology = Topology::of(design, study.circuit);
     let transformer = design.parts.iter().any(|part| matches!(part.kind, Kind::Transformer(_)));
     let span = design.title.span;
@@ -43,12 +53,12 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
         match topology.guards(study.circuit, design) {
             Some((fused, switched)) => {
                 recorder.flag(subject, "mains-fused", fused, inlet_span);
-                recorder.flag(subject, "mains-switched", switched, inlet_span);
+                recorder.flag(subject, "mains-switched-live", switched, inlet_span);
             }
             None => {
                 let reason = "no path leads from the inlet's live pin to a primary";
                 recorder.failure(subject, "mains-fused", reason);
-                recorder.failure(subject, "mains-switched", reason);
+                recorder.failure(subject, "mains-switched-live", reason);
             }
         }
     }
@@ -71,16 +81,14 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
                 let first = topology.is_first(study.circuit, id);
                 recorder.flag(subject, "is-first", first, part.name_span);
                 if on_mains && transformer {
-                    recorder.solved(
-                        subject,
-                        "fuse-ratio",
-                        &[origin(fuse.current.span, "rated current")],
-                        |solved, s| {
-                            let running = solved.state == State::Running;
-                            let amperes = if running { current(solved, s)? } else { return None };
-                            (amperes > 0.0).then_some(rated / amperes)
-                        },
-                    );
+                    let ratio = |solved: &Solved, steady: &SteadyState| {
+                        let amperes =
+                            if solved.state == State::Running { current(solved, steady)? } else { return None };
+                        (amperes > 0.0).then_some(rated / amperes)
+                    };
+                    let origins = [origin(fuse.current.span, "rated current")];
+                    recorder.solved(subject, "fuse-ratio", &origins, ratio);
+                    recorder.solved(whole, "fuse-ratio", &origins, ratio);
                 }
             }
             Kind::Switch(switch) => {

@@ -15,6 +15,7 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
         };
         let subject = recorder.subject(kind, &part.name, Some(id), part.name_span);
         super::resistors::shorted(recorder, subject, id, "hot", "cold");
+        recorder.flag(subject, "carries-signal", true, part.name_span);
         let hot = study.circuit.net_of(id, "hot");
         let cold = study.circuit.net_of(id, "cold").or_else(|| study.circuit.ground());
         let origins = recorder.terminal_origin(id, "hot");

@@ -136,6 +136,9 @@ fn one_potentiometer(recorder: &mut Recorder<'_>, id: PartId, pot: &Potentiomete
         Some(first + track("lower", lower.base()).unwrap_or(0.0))
     });
     recorder.word(subject, "role", "other", part.name_span);
+    let track: Vec<NetId> = [ends.0, wiper, ends.1].into_iter().flatten().collect();
+    let signal = track.iter().any(|net| study.roles.carries_signal(study.design, study.circuit, *net));
+    recorder.flag(subject, "carries-signal", signal, part.name_span);
 }
 
 fn one_diode(recorder: &mut Recorder<'_>, id: PartId, diode: &Diode) {

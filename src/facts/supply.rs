@@ -48,7 +48,7 @@ fn rectifier(recorder: &mut Recorder<'_>, id: PartId) {
         let found = ways.iter().filter_map(|(way, _)| solved.swing(steady, id, way)).map(pick);
         found.reduce(f64::max)
     };
-    recorder.solved(subject, "inverse-voltage", &origins, |solved, steady| {
+    recorder.solved(subject, "peak-inverse-voltage", &origins, |solved, steady| {
         over(solved, steady, &|swing| (-swing.voltage.minimum).max(0.0))
     });
     recorder.solved(subject, "peak-current", &origins, |solved, steady| {
@@ -90,8 +90,7 @@ fn first_capacitor(recorder: &mut Recorder<'_>, subject: SubjectId, id: PartId) 
     recorder.quantity(subject, "first-capacitor", farads, span, "charged by the rectifier directly");
 }
 
-/// Winding half with the reflected primary, and what resistance is added on the way to the plate; and its rms voltage.
-fn plate_source(study: &Study<'_>, id: PartId, terminal: &str) -> Option<(f64, f64)> {
+fn plate_source(study: &Study<'_>, id: PartId, terminal: &str) -> Option<PlateSource> {
     let circuit = study.circuit;
     let plate = circuit.net_of(id, terminal)?;
     for (part_id, part) in study.design.ids() {
@@ -109,10 +108,11 @@ fn plate_source(study: &Study<'_>, id: PartId, terminal: &str) -> Option<(f64, f
                     let Some(net) = circuit.net_of(part_id, end) else { continue };
                     let added = circuit.resistance_to(plate, &[net].into(), &[part_id]);
                     if let Some(added) = added.filter(|_| !circuit.is_ground(net) || single) {
-                        let ratio = source.emf.base();
-                        let rated = transformer.primary.voltage.value.base() * source.ratio;
-                        let volts = if rated > 0.0 { rated } else { ratio };
-                        return Some((source.resistance.base() + added.value.base(), volts));
+                        return Some(PlateSource {
+                            ohms: source.resistance.base() + added.value.base(),
+                            rated: transformer.primary.voltage.value.base() * source.ratio,
+                            emf: source.emf.base(),
+                        });
                     }
                 }
             }
@@ -121,11 +121,51 @@ fn plate_source(study: &Study<'_>, id: PartId, terminal: &str) -> Option<(f64, f
     None
 }
 
+/// Crest of the open-circuit voltage, at high mains, of the windings whose rectifiers feed the rails of these nets.
+pub(super) fn no_load_crest(study: &Study<'_>, nets: &[NetId]) -> Option<f64> {
+    let circuit = study.circuit;
+    let fed = nets
+        .iter()
+        .filter(|net| study.roles.rails.contains(net))
+        .flat_map(|net| circuit.reach(*net, |link| link.conduction.is_permanent(), |other| circuit.is_ground(other)));
+    let outputs: Vec<NetId> = fed.filter(|net| study.roles.outputs.contains(net)).collect();
+    let high = study.mains.at(super::State::HighMains);
+    let mut crest: Option<f64> = None;
+    for id in &study.roles.rectifiers {
+        let feeds = circuit.all_links().any(|link| {
+            link.part == *id
+                && link.conduction == Conduction::Rectifying
+                && (outputs.contains(&link.from_net) || outputs.contains(&link.to_net))
+        });
+        if !feeds {
+            continue;
+        }
+        for (_, terminal) in ways(study, *id) {
+            if let Some(source) = plate_source(study, *id, terminal) {
+                let volts = source.emf * high * std::f64::consts::SQRT_2;
+                crest = Some(crest.map_or(volts, |known: f64| known.max(volts)));
+            }
+        }
+    }
+    crest
+}
+
+/// What feeds a plate.
+struct PlateSource {
+    /// Winding half with the reflected primary, and what resistance is added on the way.
+    ohms: f64,
+    /// Rated rms voltage of the half.
+    rated: f64,
+    /// Open-circuit rms voltage of the half at the primary's rated voltage.
+    emf: f64,
+}
+
 fn plate_supply(recorder: &mut Recorder<'_>, subject: SubjectId, id: PartId, ways: &[(&str, &str)]) {
     let study = recorder.study;
     let part = study.design.part(id);
     let found = ways.iter().filter_map(|(_, terminal)| plate_source(study, id, terminal));
-    let Some((ohms, volts)) = found.min_by(|a, b| a.0.total_cmp(&b.0)) else { return };
+    let Some(source) = found.min_by(|a, b| a.ohms.total_cmp(&b.ohms)) else { return };
+    let (ohms, volts) = (source.ohms, source.rated);
     let samples = vec![super::recorder::sample(None, 0, Value::Quantity(ohms))];
     let origins = vec![origin(part.name_span, "the rectifier")];
     recorder.samples(subject, "plate-supply-resistance", samples, origins);
@@ -189,7 +229,7 @@ fn limits(recorder: &mut Recorder<'_>, subject: SubjectId, id: PartId) {
             Some(Value::Quantity(pick(&limits_in(study, id, lineup)?)?))
         });
     };
-    published("inverse-voltage-limit", &|l| l.inverse_voltage.map(Quantity::base));
+    published("peak-inverse-voltage-limit", &|l| l.inverse_voltage.map(Quantity::base));
     published("peak-current-limit", &|l| l.peak_current.map(Quantity::base));
     published("direct-current-limit", &|l| l.direct_current.map(Quantity::base));
     published("first-capacitor-limit", &|l| l.first_capacitor.map(Quantity::base));

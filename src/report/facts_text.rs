@@ -1,0 +1,212 @@
+//! The facts of a design for people: a small table for each subject, and one line a fact.
+
+use std::collections::BTreeMap;
+
+use crate::facts::{Entry, Fact, FactTable, State, SubjectId, Value, ValueKind, find_definition};
+use crate::source::Sources;
+use crate::units::{Dimension, format_quantity};
+
+use super::caution::{CAUTION, facts_need_caution};
+use super::place::{region, region_text};
+use super::presentation::{Presentation, one_line};
+
+/// A table for each subject: fact, value, state and line-up of the worst value, and where it came from. A value with
+/// `~` before it rests on an estimate, which the lines below the table name.
+#[must_use]
+pub fn facts_as_text(
+    table: &FactTable,
+    subjects: Option<&[SubjectId]>,
+    sources: &Sources,
+    presentation: Presentation,
+) -> String {
+    let mut by_subject: BTreeMap<SubjectId, Vec<(&'static str, &Entry)>> = BTreeMap::new();
+    for (id, name, entry) in table.iter() {
+        if subjects.is_none_or(|wanted| wanted.contains(&id)) {
+            by_subject.entry(id).or_default().push((name, entry));
+        }
+    }
+    let mut output = String::new();
+    for (id, facts) in by_subject {
+        let Some(subject) = table.subject(id) else {
+            continue;
+        };
+        output.push_str(&format!(
+            "{} ({}, {})\n",
+            presentation.strong(&one_line(&subject.name)),
+            subject.kind.word(),
+            region_text(sources, subject.span)
+        ));
+        let rows: Vec<[String; 4]> = facts.iter().map(|(name, entry)| row(table, name, entry, sources)).collect();
+        output.push_str(&aligned(&rows));
+        for assumption in assumptions(&facts) {
+            output.push_str(&presentation.paragraph(&format!("~ {}", one_line(assumption)), 2));
+            output.push('\n');
+        }
+        output.push('\n');
+    }
+    for condition in &table.unsolved {
+        let text = format!(
+            "not solved: {}: {}",
+            circumstances(table, Some(condition.state), condition.empty_socket.as_deref(), condition.lineup),
+            one_line(&condition.reason)
+        );
+        output.push_str(&presentation.wrap(&text, 2));
+        output.push('\n');
+    }
+    if !table.unsolved.is_empty() {
+        output.push('\n');
+    }
+    if facts_need_caution(table) {
+        output.push_str(&presentation.warning(&presentation.wrap(CAUTION, 2)));
+        output.push('\n');
+    }
+    output
+}
+
+/// One line a fact: `path:line:column: subject fact value circumstances`; then one a condition that was not solved.
+#[must_use]
+pub fn facts_as_lines(table: &FactTable, subjects: Option<&[SubjectId]>, sources: &Sources) -> String {
+    let mut output = String::new();
+    for (id, name, entry) in table.iter() {
+        let Some(subject) = table.subject(id) else {
+            continue;
+        };
+        if subjects.is_some_and(|wanted| !wanted.contains(&id)) {
+            continue;
+        }
+        let [fact, value, circumstances, _] = row(table, name, entry, sources);
+        let line = format!("{}: {} {fact} {value} {circumstances}", region_text(sources, subject.span), subject.name);
+        output.push_str(one_line(&line).trim_end());
+        output.push('\n');
+    }
+    for condition in &table.unsolved {
+        let place = condition.span.map(|span| format!("{}: ", region_text(sources, span))).unwrap_or_default();
+        let (state, empty) = (Some(condition.state), condition.empty_socket.as_deref());
+        let when = circumstances(table, state, empty, condition.lineup);
+        let line = format!("{place}not-solved {when}: {}", condition.reason);
+        output.push_str(&one_line(&line));
+        output.push('\n');
+    }
+    output
+}
+
+fn row(table: &FactTable, name: &str, entry: &Entry, sources: &Sources) -> [String; 4] {
+    match entry {
+        Entry::Failed { reason } => [name.to_owned(), "not known".to_owned(), one_line(reason), String::new()],
+        Entry::Known(fact) => {
+            let Some(worst) = fact.worst_sample() else {
+                return [name.to_owned(), "not known".to_owned(), String::new(), String::new()];
+            };
+            let mark = if fact.estimated { "~ " } else { "" };
+            [
+                name.to_owned(),
+                format!("{mark}{}", shown(name, &worst.value)),
+                circumstances(table, worst.state, worst.empty_socket.as_deref(), worst.lineup),
+                origins(fact, sources),
+            ]
+        }
+    }
+}
+
+fn shown(name: &str, value: &Value) -> String {
+    match value {
+        Value::Quantity(number) if number.is_infinite() && dimension(name) != Dimension::TIME => "infinite".to_owned(),
+        Value::Quantity(number) => {
+            let text = format_quantity(*number, dimension(name));
+            // A gain is read in decibels as often as plain.
+            if name == "gain" && number.abs() > 0.0 {
+                format!("{text} ({:.1} dB)", 20.0 * number.abs().log10())
+            } else {
+                text
+            }
+        }
+        Value::Flag(true) => "yes".to_owned(),
+        Value::Flag(false) => "no".to_owned(),
+        Value::Word(word) => one_line(word),
+    }
+}
+
+fn dimension(fact: &str) -> Dimension {
+    match find_definition(fact).map(|definition| definition.value) {
+        Some(ValueKind::Quantity(dimension)) => dimension,
+        _ => Dimension::NONE,
+    }
+}
+
+/// State, empty socket and the tubes that are not as drawn.
+fn circumstances(table: &FactTable, state: Option<State>, empty_socket: Option<&str>, lineup: usize) -> String {
+    let mut text = state.map(|state| state.name().to_owned()).unwrap_or_default();
+    if let Some(socket) = empty_socket {
+        text.push(' ');
+        text.push_str(socket);
+    }
+    if let (Some(drawn), Some(fitted)) = (table.lineups.first(), table.lineups.get(lineup)) {
+        let changed: Vec<String> = fitted
+            .iter()
+            .filter(|(socket, tube)| drawn.get(*socket) != Some(*tube))
+            .map(|(socket, tube)| format!("{socket} = {tube}"))
+            .collect();
+        if !changed.is_empty() {
+            text.push_str(" with ");
+            text.push_str(&changed.join(", "));
+        }
+    }
+    text.trim_start().to_owned()
+}
+
+/// `path:line`, each place once; the path only where it changes.
+fn origins(fact: &Fact, sources: &Sources) -> String {
+    let mut text = String::new();
+    let mut places: Vec<(String, usize)> = Vec::new();
+    for origin in &fact.origins {
+        let place = region(sources, origin.span);
+        let place = (place.file, place.line);
+        if places.contains(&place) {
+            continue;
+        }
+        let same_file = places.last().is_some_and(|(file, _)| *file == place.0);
+        if !text.is_empty() {
+            text.push_str(", ");
+        }
+        if !same_file {
+            text.push_str(&place.0);
+        }
+        text.push_str(&format!(":{}", place.1));
+        places.push(place);
+    }
+    text
+}
+
+fn assumptions<'a>(facts: &[(&'static str, &'a Entry)]) -> Vec<&'a str> {
+    let mut all: Vec<&str> = Vec::new();
+    for (_, entry) in facts {
+        if let Entry::Known(fact) = entry {
+            for assumption in &fact.assumptions {
+                if !all.contains(&assumption.as_str()) {
+                    all.push(assumption);
+                }
+            }
+        }
+    }
+    all
+}
+
+fn aligned(rows: &[[String; 4]]) -> String {
+    let width = |column: usize| {
+        rows.iter()
+            .filter_map(|row| row.get(column))
+            .map(|cell| cell.chars().count())
+            // A sentence in a cell must not push the columns after it off the page.
+            .filter(|length| *length <= 40)
+            .max()
+            .unwrap_or(0)
+    };
+    let [first, second, third] = [width(0), width(1), width(2)];
+    let mut output = String::new();
+    for [fact, value, circumstances, origin] in rows {
+        let line = format!("  {fact:first$}  {value:second$}  {circumstances:third$}  {origin}");
+        output.push_str(line.trim_end());
+        output.push('\n');
+    }
+    output
+}

@@ -1,0 +1,29 @@
+//! What an inspection says, written out: for people at a terminal, one line a finding, and for machines.
+//!
+//! Every function here is pure: the result depends on the report, the sources and the [`Presentation`] it is given.
+//! Knows nothing of the command line, of terminals or of the environment.
+
+mod caution;
+mod drawing;
+mod excerpt;
+mod facts_text;
+mod json;
+mod lesson;
+mod lines;
+mod outcome;
+mod place;
+mod presentation;
+mod subjects;
+mod summary;
+mod text;
+
+pub use caution::{CAUTION, facts_need_caution, report_needs_caution};
+pub use facts_text::{facts_as_lines, facts_as_text};
+pub use json::{facts_as_json, facts_schema, report_as_json, report_schema};
+pub use lesson::{LessonSheet, Limit, Proofs, SourceNote, lesson_as_text, proofs_as_text};
+pub use lines::report_as_lines;
+pub use outcome::{DesignOutcome, Outcome};
+pub use place::{Region, region, region_text};
+pub use presentation::Presentation;
+pub use subjects::{nearest_subject, subjects_named};
+pub use text::{complaints_as_text, report_as_text};
