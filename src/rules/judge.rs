@@ -192,7 +192,7 @@ fn worse(new: &Breach, old: &Breach) -> bool {
 }
 
 fn finding(rule: &Rule, check: &Check, bench: Bench<'_>, breach: &Breach) -> Finding {
-    let sitting = bench.in_setting(&breach.setting);
+    let sitting = bench.spoken_of_in(&breach.setting);
     let subject = bench.facts.subject(bench.subject);
     let raised = breach.raised_by.and_then(|index| check.raises.get(index));
     let say = raised.and_then(|raise| raise.say.as_ref()).unwrap_or(&check.say);

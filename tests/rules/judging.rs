@@ -204,6 +204,33 @@ fn an_estimate_is_said_to_be_one() {
 }
 
 #[test]
+fn a_sentence_may_quote_a_fact_of_another_state_and_the_demand_may_not() {
+    let rules = book(
+        r#"rule "own/bleeder" class=hazard {
+            about capacitor
+            demand "discharge-time <= 60s"
+            say "{name}: {discharge-time} from {peak-voltage} in {peak-voltage.state}"
+            mark discharge-time "here"
+        }
+        rule "own/mixed" class=hazard {
+            about capacitor
+            demand "discharge-time <= 60s and peak-voltage <= 1000V"
+            say "{name}"
+            mark discharge-time "here"
+        }"#,
+    );
+    let mut table = reservoir(Some(400.0), &[(0, State::Running, 340.0), (0, State::SwitchOn, 390.0)]);
+    let c10 = table.named("C10").next().unwrap();
+    record(&mut table, c10, "discharge-time", 40, vec![sample(0, Some(State::SwitchedOff), 30.0)]);
+    let judgement = judged(&rules, &table);
+    assert!(judgement.findings.is_empty());
+    assert_eq!(judgement.not_judged[0].reason, "peak voltage is not known in the same state and line-up as the rest");
+    record(&mut table, c10, "discharge-time", 40, vec![sample(0, Some(State::SwitchedOff), f64::INFINITY)]);
+    let judgement = judged(&rules, &table);
+    assert_eq!(judgement.findings[0].message, "C10: never from 390 V in switch-on");
+}
+
+#[test]
 fn facts_of_the_design_may_be_used_by_every_rule() {
     let rules = book(
         r#"rule "own/corner" class=malfunction {
