@@ -200,7 +200,12 @@ pub(super) fn choose_names(nets: &mut [Net], design: &Design) {
         net.name = reserved
             .map(str::to_owned)
             .or_else(|| net.names.first().map(|(name, ..)| name.clone()))
-            .or_else(|| net.terminals.first().map(|(terminal, _)| design.terminal_label(terminal)))
+            .or_else(|| {
+                // A builder finds a net by the electrode on it sooner than by the resistor.
+                let electrode = |t: &TerminalId| matches!(design.part(t.part).kind, Kind::Tube(_));
+                let named = net.terminals.iter().find(|(terminal, _)| electrode(terminal)).or(net.terminals.first());
+                named.map(|(terminal, _)| design.terminal_label(terminal))
+            })
             .unwrap_or_default();
     }
 }

@@ -59,6 +59,23 @@ pub(super) fn find_designs(paths: &[PathBuf], is_design: impl Fn(&str) -> bool) 
     (designs, complaints)
 }
 
+/// The KDL files that lie directly in a folder, in order of name.
+///
+/// # Errors
+/// Why the folder cannot be read, as half a sentence.
+pub(super) fn rule_files(folder: &Path) -> Result<Vec<PathBuf>, String> {
+    let entries = std::fs::read_dir(folder).map_err(|error| match error.kind() {
+        ErrorKind::NotFound => "there is no such folder".to_owned(),
+        _ => error.to_string(),
+    })?;
+    let mut files: Vec<PathBuf> = entries
+        .filter_map(|entry| entry.ok().map(|entry| entry.path()))
+        .filter(|path| path.extension().is_some_and(|extension| extension == "kdl"))
+        .collect();
+    files.sort();
+    Ok(files)
+}
+
 fn walk(folder: &Path, is_design: &impl Fn(&str) -> bool, designs: &mut Vec<PathBuf>, complaints: &mut Vec<Complaint>) {
     for entry in WalkBuilder::new(folder).build() {
         let path = match entry {

@@ -3,15 +3,17 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use crate::catalogue::Catalogue;
-use crate::circuit::Circuit;
-use crate::design::{Workshop, read_design, read_workshop};
-use crate::facts::{FactTable, SubjectId, SubjectKind, Value};
+use crate::design::{DesignReading, Workshop, read_design, read_fragment, read_workshop};
+use crate::facts::FactTable;
 use crate::findings::{Class, DesignReport};
+use crate::inspection::{Inspection, inspect};
 use crate::report::{LessonSheet, Proofs};
+use crate::rules;
 use crate::source::{Complaint, FileId, Severity, Sources, parse_text};
 
+use super::bench::Bench;
 use super::files::{read_text, unreadable};
+use super::lessons::lesson_sheet;
 use super::options::Grounds;
 use super::project::Project;
 
@@ -20,13 +22,14 @@ const DEFAULT_GATE: Class = Class::Overstress;
 
 /// Everything that designs are judged against.
 pub(super) struct House {
-    /// The workshop files; the sources of every design begin with them, so that spans into them hold in both.
+    /// Workshop and rule files; the sources of every design begin with them, so that spans into them hold in both.
     sources: Sources,
     complaints: Vec<Complaint>,
-    workshops: BTreeMap<PathBuf, Workshop>,
+    /// What designs without a workshop file are judged against.
+    plain: Bench,
+    workshops: BTreeMap<PathBuf, (Workshop, Bench)>,
     /// The workshop file that the command line names.
     named_workshop: Option<PathBuf>,
-    lessons: Vec<LessonSheet>,
 }
 
 /// One design inspected.
@@ -55,21 +58,16 @@ pub(super) fn is_design(text: &str) -> bool {
 impl House {
     /// Opens what these designs are judged against.
     pub(super) fn open(grounds: &Grounds, designs: &[PathBuf]) -> Self {
-        let mut house = Self {
-            sources: Sources::default(),
-            complaints: Vec::new(),
-            workshops: BTreeMap::new(),
-            named_workshop: grounds.workshop.clone(),
-            lessons: Vec::new(),
-        };
+        let mut sources = Sources::default();
+        let mut complaints = Vec::new();
+        let plain = Bench::built_in(grounds.rules.as_deref(), &mut sources, &mut complaints);
+        let mut house =
+            Self { sources, complaints, plain, workshops: BTreeMap::new(), named_workshop: grounds.workshop.clone() };
         if let Some(jobs) = grounds.jobs {
             let pool = rayon::ThreadPoolBuilder::new().num_threads(usize::from(jobs));
             if let Err(error) = pool.build_global() {
                 house.complaints.push(Complaint::general(format!("`--jobs {jobs}` has no effect: {error}")).warning());
             }
-        }
-        if let Some(folder) = grounds.rules.as_ref().filter(|folder| !folder.is_dir()) {
-            house.complaints.push(Complaint::general(format!("there is no folder of rules `{}`", folder.display())));
         }
         if let Some(file) = grounds.workshop.as_ref() {
             house.read_workshop(file);
@@ -90,7 +88,8 @@ impl House {
                 let id = self.sources.add(file, text);
                 let (workshop, complaints) = read_workshop(&self.sources, id);
                 self.complaints.extend(complaints);
-                self.workshops.insert(file.to_owned(), workshop);
+                let bench = self.plain.under(&workshop, file, &mut self.sources, &mut self.complaints);
+                self.workshops.insert(file.to_owned(), (workshop, bench));
             }
             Err(reason) => self.complaints.push(unreadable(file, &reason)),
         }
@@ -109,61 +108,65 @@ impl House {
     /// Inspects a design.
     pub(super) fn inspect(&self, path: &Path) -> Inspected {
         let project = Project::of(path);
-        let workshop =
+        let found =
             self.named_workshop.as_ref().or(project.workshop.as_ref()).and_then(|file| self.workshops.get(file));
-        let mut inspected = Inspected {
-            sources: self.sources.clone(),
-            report: DesignReport {
-                path: path.to_owned(),
-                name: path.display().to_string(),
-                revision: None,
-                findings: Vec::new(),
-                not_judged: Vec::new(),
-                rules_judged: 0,
-                highest_voltage: None,
-                complaints: Vec::new(),
-            },
-            facts: None,
-            gate: gate_of(workshop),
+        let (workshop, bench) = match found {
+            Some((workshop, bench)) => (Some(workshop), bench),
+            None => (None, &self.plain),
         };
-        let text = match read_text(path) {
-            Ok(text) => text,
-            Err(reason) => {
-                inspected.report.complaints.push(unreadable(path, &reason));
-                return inspected;
+        let mut sources = self.sources.clone();
+        let reading = match read_text(path) {
+            Ok(text) => {
+                let file = sources.add(path, text);
+                let mut reading = read_design(&mut sources, file, &project, bench.catalogue(), workshop);
+                reading.complaints.extend(reading.fragment.take());
+                reading
             }
+            Err(reason) => DesignReading { complaints: vec![unreadable(path, &reason)], ..DesignReading::default() },
         };
-        let devices = Catalogue::built_in();
-        let sources = &mut inspected.sources;
-        let file = sources.add(path, text);
-        let reading = read_design(sources, file, &project, devices, workshop);
-        let report = &mut inspected.report;
-        report.complaints = reading.complaints;
-        report.complaints.extend(reading.fragment);
-        if let Some(design) = reading.design {
-            let circuit = Circuit::of(&design);
-            let facts = crate::facts::facts_of(&design, &circuit, devices);
-            report.name = design.title.value.clone();
-            report.revision.clone_from(&design.revision);
-            report.highest_voltage = highest_voltage(&facts);
-            inspected.facts = Some(facts);
-        }
-        inspected
+        let Inspection { report, facts } = inspect(path, reading, bench.grounds());
+        Inspected { sources, report, facts, gate: gate_of(workshop) }
+    }
+
+    /// The bench of the workshop file that the command line names, or else the plain one.
+    fn bench(&self) -> &Bench {
+        let named = self.named_workshop.as_ref().and_then(|file| self.workshops.get(file));
+        named.map_or(&self.plain, |(_, bench)| bench)
     }
 
     /// The names of all rules, in order.
     pub(super) fn rule_names(&self) -> Vec<&str> {
-        self.lessons.iter().map(|sheet| sheet.name.as_str()).collect()
+        self.bench().rules.rules().map(|rule| rule.name.as_str()).collect()
     }
 
     /// The lesson of a rule.
-    pub(super) fn lesson(&self, rule: &str) -> Option<LessonSheet> {
-        self.lessons.iter().find(|sheet| sheet.name == rule).cloned()
+    pub(super) fn lesson(&self, name: &str) -> Option<LessonSheet> {
+        let rule = self.bench().rules.rule(name)?;
+        Some(lesson_sheet(rule, self.plain.rules.rule(name)))
     }
 
     /// Runs the examples of these rules.
     pub(super) fn prove(&self, rules: &[&str]) -> Proofs {
-        Proofs { rules: rules.len(), ..Proofs::default() }
+        let bench = self.bench();
+        let names: Vec<String> = rules.iter().map(|name| (*name).to_owned()).collect();
+        let run = |fragment: &str| {
+            let mut sources = Sources::default();
+            let file = sources.add("example.kdl", fragment);
+            let reading = read_fragment(&sources, file, bench.catalogue());
+            let Inspection { report, facts } = inspect(Path::new("example.kdl"), reading, bench.grounds());
+            rules::Inspected { report, facts: facts.unwrap_or_default() }
+        };
+        let report = rules::prove(&bench.rules, &names, &run);
+        let failures = report.failures.into_iter().flat_map(|failure| {
+            let kind = if failure.holds { "holds" } else { "breaks" };
+            let number = failure.number;
+            let rule = failure.rule;
+            failure
+                .reasons
+                .into_iter()
+                .map(move |reason| (rule.clone(), format!("example {number} ({kind}): {reason}")))
+        });
+        Proofs { rules: report.rules, examples: report.examples, failures: failures.collect() }
     }
 
     /// What to say of a name that is no rule's.
@@ -183,38 +186,4 @@ impl House {
 
 fn gate_of(workshop: Option<&Workshop>) -> Class {
     workshop.and_then(|workshop| workshop.gate.as_ref()?.value.parse().ok()).unwrap_or(DEFAULT_GATE)
-}
-
-fn highest_voltage(facts: &FactTable) -> Option<f64> {
-    let design = facts.subjects.iter().position(|subject| subject.kind == SubjectKind::Design).map(SubjectId)?;
-    match facts.fact(design, "highest-voltage")?.worst_sample()?.value {
-        Value::Quantity(voltage) => Some(voltage),
-        Value::Flag(_) | Value::Word(_) => None,
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::is_design;
-
-    #[test]
-    fn a_design_is_told_from_what_lies_beside_it() {
-        assert!(is_design("// ours\ndesign \"Line\" revision=\"A\"\nresistor R1 \"1k\"\n"));
-        assert!(is_design("\u{feff}design \"Line\"\r\n"));
-        for other in [
-            "",
-            "resistor R1 \"1k\"\n",
-            "rule \"a/b\" {\n  example holds #\"\"\"\n    design \"x\"\n    \"\"\"#\n}\n",
-            "tube \"12AX7\" {\n  design \"x\"\n}\n",
-            "designer \"x\"\n",
-        ] {
-            assert!(!is_design(other), "{other}");
-        }
-    }
-
-    #[test]
-    fn a_broken_design_is_not_taken_for_a_fragment() {
-        assert!(is_design("design \"Line\nresistor R1 10k\n"));
-        assert!(is_design("/* never ends\ndesign \"Line\"\n"));
-    }
 }

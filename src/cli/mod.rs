@@ -2,10 +2,12 @@
 //!
 //! stdout carries the result and nothing else; everything else goes to stderr.
 
+mod bench;
 mod facts;
 mod files;
 mod house;
 mod inspect;
+mod lessons;
 mod options;
 mod project;
 mod prove;

@@ -2,7 +2,7 @@
 
 use crate::circuit::{CapacitorRole, NetId};
 use crate::design::{Capacitor, Kind, PartId};
-use crate::physics::{Discharge, discharge};
+use crate::physics::{Crest, Discharge, SwitchOn, discharge, transient};
 use crate::units::{Quantity, Seconds, Volts};
 
 use super::recorder::{Recorder, origin, sample};
@@ -15,12 +15,21 @@ const DISCHARGED: Volts = Volts(50.0);
 /// A day: what has not discharged by then is said never to.
 const HORIZON: Seconds = Seconds(86_400.0);
 
+/// How long a switch-on is followed: several periods of the slowest ring of a choke with its capacitor.
+const FOLLOWED: Seconds = Seconds(1.0);
+
+/// What the two analyses of a whole design have to say about its capacitors.
+struct Whole {
+    decay: Option<Result<Decay, String>>,
+    surge: Option<Result<Vec<Vec<Crest>>, String>>,
+}
+
 pub(super) fn record(recorder: &mut Recorder<'_>) {
-    let decay = Decay::of(recorder.study);
+    let whole = Whole { decay: Decay::of(recorder.study), surge: surges(recorder.study) };
     let study = recorder.study;
     for (id, part) in study.design.ids() {
         if let Kind::Capacitor(capacitor) = &part.kind {
-            one(recorder, id, capacitor, decay.as_ref());
+            one(recorder, id, capacitor, &whole);
         }
     }
 }
@@ -30,7 +39,7 @@ pub(super) fn terminals(capacitor: &Capacitor) -> (&'static str, &'static str) {
     if capacitor.polarised { ("plus", "minus") } else { ("from", "to") }
 }
 
-fn one(recorder: &mut Recorder<'_>, id: PartId, capacitor: &Capacitor, decay: Option<&Result<Decay, String>>) {
+fn one(recorder: &mut Recorder<'_>, id: PartId, capacitor: &Capacitor, whole: &Whole) {
     let study = recorder.study;
     let part = study.design.part(id);
     let name_span = part.name_span;
@@ -115,7 +124,8 @@ fn one(recorder: &mut Recorder<'_>, id: PartId, capacitor: &Capacitor, decay: Op
             recorder.failure(subject, fact, "nothing fixes the potential at one of its ends");
         }
     }
-    discharge_facts(recorder, subject, id, (from, to), decay);
+    surge_voltage(recorder, subject, id, whole.surge.as_ref(), &origins);
+    discharge_facts(recorder, subject, id, (from, to), whole.decay.as_ref());
 }
 
 /// `Some` where the potentials at both ends are fixed, or both float together.
@@ -141,6 +151,48 @@ fn mains_voltage(recorder: &mut Recorder<'_>, subject: SubjectId, id: PartId, te
     let mut origins = recorder.terminal_origin(id, terminal);
     origins.push(origin(mains.span, "the mains"));
     recorder.samples(subject, "peak-voltage", samples, origins);
+}
+
+/// The switch-on from zero charge at high mains with cold tubes, at the two extreme instants of the mains.
+fn surges(study: &Study<'_>) -> Option<Result<Vec<Vec<Crest>>, String>> {
+    if !study.design.parts.iter().any(|part| matches!(part.kind, Kind::Transformer(_))) {
+        return None;
+    }
+    let solved = study.drawn(State::SwitchOn)?;
+    let follow = |angle: f64| {
+        let switch_on = SwitchOn { frequency: study.mains.frequency, angle, duration: FOLLOWED };
+        transient(&solved.lowered.network, switch_on).map(|found| found.elements)
+    };
+    let both = [0.0, std::f64::consts::FRAC_PI_2].into_iter().map(follow).collect::<Result<Vec<_>, _>>();
+    Some(both.map_err(|error| format!("the switch-on could not be followed: {error}")))
+}
+
+fn surge_voltage(
+    recorder: &mut Recorder<'_>,
+    subject: SubjectId,
+    id: PartId,
+    surge: Option<&Result<Vec<Vec<Crest>>, String>>,
+    origins: &[super::Origin],
+) {
+    let study = recorder.study;
+    let Some(solved) = study.drawn(State::SwitchOn) else { return };
+    let crests = match surge {
+        // A bench supply is there at once: what it charges rings with nothing.
+        None => Vec::new(),
+        Some(Err(reason)) => {
+            recorder.failure(subject, "surge-voltage", reason);
+            return;
+        }
+        Some(Ok(all)) => {
+            let Some(element) = solved.lowered.element(id, "") else { return };
+            all.iter().filter_map(|elements| elements.get(element.0)).copied().collect()
+        }
+    };
+    let Ok(steady) = &solved.steady else { return };
+    let Some(swing) = solved.swing(steady, id, "") else { return };
+    let settled = swing.voltage.maximum.abs().max(swing.voltage.minimum.abs());
+    let crest = crests.iter().map(|crest| crest.maximum.abs().max(crest.minimum.abs())).fold(settled, f64::max);
+    recorder.in_state(subject, "surge-voltage", State::SwitchOn, Value::Quantity(crest), origins.to_vec());
 }
 
 fn discharge_facts(

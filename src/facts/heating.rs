@@ -173,8 +173,10 @@ fn references(recorder: &mut Recorder<'_>, subject: super::SubjectId, id: PartId
     let direct = nets.iter().any(|net| reference(study, *net, None).is_some());
     recorder.flag(subject, "dc-reference", direct || through_cathode, span);
     recorder.quantity(subject, "reference-count", tie_count(study, id, &nets), span, "as connected");
-    let mut without: Vec<PartId> = heated.into_iter().collect();
-    without.push(id);
+    // A load between two places of the winding is no reference of either.
+    let loads = nets.iter().flat_map(|net| circuit.links(*net).map(move |link| (net, link)));
+    let loads = loads.filter(|(net, link)| nets.contains(&link.other(**net))).map(|(_, link)| link.part);
+    let without: Vec<PartId> = heated.into_iter().chain(loads).chain([id]).collect();
     let held = nets.iter().filter(|net| {
         let found = circuit.resistance_to(**net, &study.roles.returns, &without);
         found.is_some_and(|found| found.value.base() < HELD_OHMS)

@@ -42,6 +42,11 @@ fn rectifier(recorder: &mut Recorder<'_>, id: PartId) {
     let is_tube = matches!(part.kind, Kind::Tube(_));
     let is_bridge = matches!(part.kind, Kind::Bridge(_));
     recorder.word(subject, "kind", if is_tube { "tube" } else { "silicon" }, part.name_span);
+    let shorted = study
+        .circuit
+        .all_links()
+        .any(|link| link.part == id && link.conduction == Conduction::Rectifying && link.from_net == link.to_net);
+    recorder.flag(subject, "shorted", shorted, part.name_span);
     let ways = ways(study, id);
     let origins = vec![origin(part.name_span, "the rectifier")];
     let over = |solved: &Solved, steady: &SteadyState, pick: &dyn Fn(&crate::physics::ElementSwing) -> f64| {

@@ -60,6 +60,8 @@ impl<'a> SectionFacts<'a> {
         let joined = joined.count();
         let count = u32::try_from(joined).map_or(0.0, f64::from);
         recorder.quantity(subject, "electrodes-joined", count, span, "as connected");
+        let shorted = unused.is_none() && self.plate.is_some() && self.plate == self.cathode;
+        recorder.flag(subject, "shorted", shorted, span);
         self.limits(recorder, subject);
         if unused.is_some() {
             return;

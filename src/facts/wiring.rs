@@ -1,6 +1,6 @@
 //! Facts of nets, terminals and wires: what meets where, what leads nowhere, what nothing holds.
 
-use crate::circuit::{Net, NetId};
+use crate::circuit::{Conduction, Net, NetId};
 use crate::design::{Kind, PartId, TerminalId};
 use crate::source::Span;
 use crate::units::Quantity;
@@ -64,7 +64,9 @@ fn net(recorder: &mut Recorder<'_>, id: NetId) {
     let count = u32::try_from(net.terminals.len()).map_or(0.0, f64::from);
     recorder.quantity(subject, "connections", count, span, "as connected");
     recorder.flag(subject, "dangling", loose.is_some(), span);
-    if study.roles.mains_side.contains(&id) {
+    let on_mains = study.roles.mains_side.contains(&id);
+    recorder.flag(subject, "on-mains", on_mains, span);
+    if on_mains {
         return;
     }
     let fixed = study.circuit.is_ground(id) || {
@@ -73,6 +75,7 @@ fn net(recorder: &mut Recorder<'_>, id: NetId) {
         reached.iter().any(|net| study.circuit.is_ground(*net)) || protective(recorder, net)
     };
     recorder.flag(subject, "dc-path-to-ground", fixed, span);
+    recorder.flag(subject, "floats", !fixed && leads_its_island(recorder, id), span);
     let origins = [origin(net.span, "this net")];
     recorder.solved(subject, "voltage", &origins, |solved, steady| solved.mean(steady, id));
     recorder.solved(subject, "ripple", &origins, |solved, steady| {
@@ -84,6 +87,17 @@ fn net(recorder: &mut Recorder<'_>, id: NetId) {
         recorder.failure(subject, "voltage", "nothing fixes the potential of this net");
         recorder.failure(subject, "ripple", "nothing fixes the potential of this net");
     }
+}
+
+/// Whether a net that nothing fixes is the one to speak for all that float with it.
+fn leads_its_island(recorder: &Recorder<'_>, id: NetId) -> bool {
+    let circuit = recorder.study.circuit;
+    let island = circuit.reach(id, |link| link.conduction.passes_direct_current(), |_| false);
+    let spoken_for = island
+        .iter()
+        .flat_map(|net| circuit.links(*net))
+        .any(|link| matches!(link.conduction, Conduction::Control | Conduction::Heater(_)));
+    !spoken_for && island.first() == Some(&id)
 }
 
 /// Chassis and earth are held by the building, and are not asked for a path to 0 V here: `mains/earth` does.
@@ -117,8 +131,11 @@ fn loose_terminal(recorder: &mut Recorder<'_>, part: PartId, name: &str, label: 
     let owner = design.part(part);
     let needed = match &owner.kind {
         Kind::Tube(tube) => {
-            let internal = name.ends_with("suppressor") || name.starts_with("heater.") || tube.directly_heated();
-            !internal || (name.starts_with("heater.") && name != "heater.tap")
+            // A stage drawn by itself may leave its heaters out; a design with a transformer may not.
+            let mains = design.parts.iter().any(|part| matches!(part.kind, Kind::Transformer(_)));
+            let heater = name.starts_with("heater.");
+            let middle = name == "heater.tap" || (tube.directly_heated() && name == "cathode");
+            !middle && (!heater || mains)
         }
         Kind::Bridge(_) | Kind::Transistor(_) => true,
         _ => false,

@@ -59,7 +59,13 @@ impl Expression {
     pub fn read(text: &str, vocabulary: &Vocabulary) -> Result<Self, ExpressionError> {
         let tokens = lexer::lex(text)?;
         let node = parser::parse(&tokens, text.len())?;
-        check::check(&node, vocabulary).map(|term| Self { term })
+        check::check(&node, vocabulary).map(|term| Self { term, text: text.trim().to_owned() })
+    }
+
+    /// The expression as written.
+    #[must_use]
+    pub fn text(&self) -> &str {
+        &self.text
     }
 
     /// The same, for a text that must answer yes or no.

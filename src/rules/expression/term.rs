@@ -9,6 +9,7 @@ use super::syntax::Operator;
 #[derive(Clone, Debug, PartialEq)]
 pub struct Expression {
     pub(super) term: Term,
+    pub(super) text: String,
 }
 
 /// A fact as an expression uses it.

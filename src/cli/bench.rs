@@ -1,0 +1,148 @@
+//! What the designs under one workshop file are judged against: rules, catalogue and shelves, read once.
+
+use std::path::{Path, PathBuf};
+
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+
+use crate::catalogue::Catalogue;
+use crate::design::Workshop;
+use crate::facts::SubjectKind;
+use crate::inspection::Grounds;
+use crate::rules::{RuleBook, Shelves};
+use crate::source::{Complaint, FileId, Scalar, Sources, Spanned, parse};
+
+use super::files::{read_text, rule_files, unreadable};
+
+/// Rules, catalogue and shelves of one workshop.
+#[derive(Clone)]
+pub(super) struct Bench {
+    /// The rules with the workshop's adjustments.
+    pub(super) rules: RuleBook,
+    catalogue: Catalogue,
+    shelves: Shelves,
+}
+
+/// Which shelf of the workshop file, or of the catalogue, remedies of which fact choose from.
+const SHELVES: [(&str, &[SubjectKind], &str); 8] = [
+    ("capacitor-voltage", &[SubjectKind::Capacitor], "rated-voltage"),
+    ("capacitor-value", &[SubjectKind::Capacitor], "capacitance"),
+    ("resistor-power", &[SubjectKind::Resistor, SubjectKind::Potentiometer], "rated-power"),
+    ("resistor-voltage", &[SubjectKind::Resistor], "rated-voltage"),
+    ("resistor-value", &[SubjectKind::Resistor], "resistance"),
+    ("fuse-current", &[SubjectKind::Fuse], "rated-current"),
+    ("choke-current", &[SubjectKind::Choke], "rated-current"),
+    ("diode-voltage", &[SubjectKind::Rectifier], "peak-inverse-voltage-limit"),
+];
+
+impl Bench {
+    /// The built-in bench with the rules of a folder added.
+    pub(super) fn built_in(folder: Option<&Path>, sources: &mut Sources, complaints: &mut Vec<Complaint>) -> Self {
+        let catalogue = Catalogue::built_in().clone();
+        let mut shelves = Shelves::default();
+        for (shelf, kinds, fact) in SHELVES {
+            let ratings = catalogue.shelf(shelf);
+            if !ratings.is_empty() {
+                kinds.iter().for_each(|kind| shelves.stock(*kind, fact, ratings.iter().copied()));
+            }
+        }
+        let mut bench = Self { rules: RuleBook::built_in().clone(), catalogue, shelves };
+        if let Some(folder) = folder {
+            bench.add_rules(folder, sources, complaints);
+        }
+        bench
+    }
+
+    /// This bench as a workshop file changes it; `file` is where the workshop file lies.
+    pub(super) fn under(
+        &self,
+        workshop: &Workshop,
+        file: &Path,
+        sources: &mut Sources,
+        complaints: &mut Vec<Complaint>,
+    ) -> Self {
+        let mut bench = self.clone();
+        let beside =
+            |folder: &Spanned<String>| -> PathBuf { file.parent().unwrap_or(Path::new("")).join(&folder.value) };
+        for folder in &workshop.catalogue {
+            for text in texts(&beside(folder), Some(folder), sources, complaints) {
+                let (statements, found) = parse(sources, text);
+                complaints.extend(found);
+                complaints.extend(bench.catalogue.read(&statements));
+            }
+        }
+        for folder in &workshop.rules {
+            for text in texts(&beside(folder), Some(folder), sources, complaints) {
+                complaints.extend(bench.rules.read(sources, text));
+            }
+        }
+        for adjust in &workshop.adjusts {
+            let value = Spanned::new(Scalar::Text(adjust.value.value.clone()), adjust.value.span);
+            if let Err(complaint) = bench.rules.adjust(&adjust.rule, &adjust.limit, &value) {
+                complaints.push(*complaint);
+            }
+        }
+        for quiet in &workshop.quiets {
+            if let Err(complaint) = bench.rules.quiet(&quiet.rule, &quiet.because) {
+                complaints.push(*complaint);
+            }
+        }
+        for shelf in &workshop.stock {
+            for (name, kinds, fact) in SHELVES {
+                if shelf.name.value == name {
+                    kinds.iter().for_each(|kind| bench.shelves.stock(*kind, fact, shelf.values.iter().copied()));
+                }
+            }
+        }
+        bench
+    }
+
+    fn add_rules(&mut self, folder: &Path, sources: &mut Sources, complaints: &mut Vec<Complaint>) {
+        for text in texts(folder, None, sources, complaints) {
+            complaints.extend(self.rules.read(sources, text));
+        }
+    }
+
+    /// The grounds for judging, today.
+    pub(super) fn grounds(&self) -> Grounds<'_> {
+        Grounds {
+            rules: &self.rules,
+            devices: &self.catalogue,
+            shelves: &self.shelves,
+            today: TimeZone::UTC.to_datetime(Timestamp::now()).date(),
+        }
+    }
+
+    /// The catalogue.
+    pub(super) fn catalogue(&self) -> &Catalogue {
+        &self.catalogue
+    }
+}
+
+/// The KDL files of a folder, in order of name, added to the sources.
+fn texts(
+    folder: &Path,
+    named: Option<&Spanned<String>>,
+    sources: &mut Sources,
+    complaints: &mut Vec<Complaint>,
+) -> Vec<FileId> {
+    let files = match rule_files(folder) {
+        Ok(files) => files,
+        Err(reason) => {
+            let message = format!("the folder `{}` cannot be read: {reason}", folder.display());
+            complaints.push(match named {
+                Some(place) => Complaint::at(place.span, message, "named here"),
+                None => Complaint::general(message),
+            });
+            return Vec::new();
+        }
+    };
+    let mut found = Vec::new();
+    for file in files {
+        match read_text(&file) {
+            Ok(text) => found.push(sources.add(file, text)),
+            Err(reason) => complaints.push(unreadable(&file, &reason)),
+        }
+    }
+    found
+}
