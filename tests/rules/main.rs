@@ -1,4 +1,5 @@
 //! Rules as data: the expression language, rule files, judging, waivers, and the proofs of the built-in rules.
+#![cfg(test)]
 
 mod built_in;
 mod expressions;
