@@ -48,6 +48,14 @@ impl Clock {
     }
 }
 
+impl Clock {
+    /// Sine and cosine of a whole number of steps.
+    pub(super) fn turn(&self, steps: usize) -> (f64, f64) {
+        let count = self.angles.len();
+        self.angles[(steps + count - 1) % count][1]
+    }
+}
+
 /// Closes the period, starting from a guess of its states.
 pub(super) fn close(
     march: &mut March,

@@ -167,7 +167,9 @@ fn spread(network: &Network, supply: &mut [bool], frequency: Hertz) -> bool {
                 let (a, b) = (*a, *b);
                 let beyond = if supply[a.0] { b } else { a };
                 let stored = capacitance_at(network, supply, beyond);
-                filters(stored, frequency) || resistance.0 <= SERIES_RESISTANCE
+                // An electrode behind a stopper is load: the supply ends at the capacitor before it.
+                let leads_on = !touches_tube(network, beyond);
+                filters(stored, frequency) || (resistance.0 <= SERIES_RESISTANCE && leads_on)
             }
             Element::Capacitor { .. }
             | Element::Triode { .. }
@@ -186,6 +188,13 @@ fn spread(network: &Network, supply: &mut [bool], frequency: Hertz) -> bool {
         }
     }
     grew
+}
+
+fn touches_tube(network: &Network, node: NodeId) -> bool {
+    network.elements.iter().any(|element| {
+        matches!(element, Element::Triode { .. } | Element::Pentode { .. })
+            && element.terminals().any(|terminal| terminal == node)
+    })
 }
 
 /// Capacitance from a node to the reference or to the supply.

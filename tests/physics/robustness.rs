@@ -171,8 +171,11 @@ fn any_network() -> impl Strategy<Value = Network> {
     })
 }
 
+/// Per property; a few seconds in all.
+const CASES: u32 = 300;
+
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(300))]
+    #![proptest_config(ProptestConfig { cases: CASES, ..ProptestConfig::default() })]
 
     #[test]
     fn operating_points_balance(network in any_network()) {
