@@ -76,6 +76,7 @@ pub(super) fn agree(
     let mut volts: Option<Vec<f64>> = None;
     let mut ripple = frequency;
     let mut view = View::First;
+    let mut last_change: Vec<f64> = Vec::new();
     let (mut periods, mut damping, mut before) = (0, 1.0, f64::INFINITY);
     for _ in 0..ROUNDS {
         load.solve(|node| supply_voltage(supply, &means, node))?;
@@ -106,13 +107,15 @@ pub(super) fn agree(
                 periods,
             });
         }
-        damping = if disagreement > 0.7 * before {
-            f64::max(0.5 * damping, 1.0 / 32.0)
-        } else {
-            f64::min(1.5 * damping, 1.0)
+        let change: Vec<f64> = fresh.iter().zip(&means).map(|(f, m)| f - m).collect();
+        damping = match view {
+            View::Ripple(rounds) if rounds > 0 => relaxation(damping, &last_change, &change),
+            _ if disagreement > 0.7 * before => f64::max(0.5 * damping, 1.0 / 32.0),
+            _ => f64::min(1.5 * damping, 1.0),
         };
-        for (mean, fresh) in means.iter_mut().zip(&fresh) {
-            *mean += damping * (fresh - *mean);
+        last_change = change;
+        for (mean, change) in means.iter_mut().zip(&last_change) {
+            *mean += damping * change;
         }
         before = disagreement;
         view = view.next(disagreement);
@@ -125,6 +128,21 @@ pub(super) fn agree(
         iterations: ROUNDS,
         nodes: load.ports.iter().map(|p| p.node).take(4).collect(),
     })
+}
+
+/// How much of a change to take: along the ripple's tangent the means approach each other by a nearly constant factor, of
+/// which two changes tell (A. C. Aitken's Δ², for vectors).
+fn relaxation(taken: f64, last: &[f64], now: &[f64]) -> f64 {
+    let (mut along, mut square) = (0.0, 0.0);
+    for (last, now) in last.iter().zip(now) {
+        along += last * (now - last);
+        square += (now - last).powi(2);
+    }
+    if square > 0.0 {
+        (-taken * along / square).clamp(0.1, 10.0)
+    } else {
+        1.0
+    }
 }
 
 /// The largest change at the common nodes, as a share of the largest voltage.

@@ -4,6 +4,28 @@ use coldcheck::catalogue::{DiodeModel, VacuumDiodeModel};
 use coldcheck::physics::{Element, Network, NodeId};
 use coldcheck::units::{Amperes, Farads, Henries, Ohms, Volts};
 
+use proptest::test_runner::{Config as ProptestConfig, RngSeed};
+
+/// Random cases that are the same in every run: a rare network that defeats the solver is for a longer search, not for chance.
+/// `PROPTEST_CASES` and `PROPTEST_RNG_SEED` widen the search.
+pub fn fixed(cases: u32) -> ProptestConfig {
+    let standard = ProptestConfig::default();
+    let seed = match standard.rng_seed {
+        RngSeed::Random => RngSeed::Fixed(1947),
+        chosen => chosen,
+    };
+    ProptestConfig {
+        cases: if standard.cases == 256 {
+            cases
+        } else {
+            standard.cases
+        },
+        rng_seed: seed,
+        failure_persistence: None,
+        ..standard
+    }
+}
+
 /// The plain silicon rectifier of the design language.
 pub const SILICON: DiodeModel = DiodeModel {
     is: 7e-9,

@@ -20,5 +20,3 @@ mod steady_state;
 mod supplies;
 #[cfg(test)]
 mod transient;
-#[cfg(test)]
-mod zz_timing;

@@ -1,7 +1,7 @@
 //! Any network gives an answer or an error: never a panic, never a number that is not one.
 
 use crate::build::{
-    capacitor, choke, current_source, network, resistor, silicon, supply, vacuum, winding,
+    capacitor, choke, current_source, fixed, network, resistor, silicon, supply, vacuum, winding,
 };
 use coldcheck::catalogue::{DiodeModel, PentodeModel, TriodeModel};
 use coldcheck::physics::{
@@ -175,7 +175,7 @@ fn any_network() -> impl Strategy<Value = Network> {
 const CASES: u32 = 300;
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: CASES, ..ProptestConfig::default() })]
+    #![proptest_config(fixed(CASES))]
 
     #[test]
     fn operating_points_balance(network in any_network()) {
