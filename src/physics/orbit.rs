@@ -14,6 +14,8 @@ const CLOSED: f64 = 1e-9;
 /// After so many shots a change that opens the period further is taken back by halves, so often.
 const CAREFUL: usize = 10;
 const HALVINGS: i32 = 4;
+/// The least share of a change that is taken while Newton jumps back and forth.
+const LEAST_DAMPING: f64 = 1.0 / 256.0;
 /// After so many shots without closing, so many periods are simply waited out.
 const PATIENCE: usize = 25;
 const WAITED: usize = 10;
@@ -111,6 +113,17 @@ impl Shooting<'_, '_> {
             && self.change.iter().all(|c| c.is_finite())
     }
 
+    fn turned_back(&self, last: &[f64]) -> bool {
+        let stores = &self.march.equations.stores;
+        let energy = |a: &[f64], b: &[f64]| -> f64 {
+            let pairs = stores.iter().zip(a).zip(b);
+            pairs.map(|((s, a), b)| s.weight.abs() * a * b).sum()
+        };
+        let (both, old) = (energy(&self.change, last), energy(last, last));
+        let new = energy(&self.change, &self.change);
+        both < -0.5 * (old * new).sqrt() && new > 0.04 * old
+    }
+
     fn move_by(&mut self, share: f64) {
         for (state, change) in self.start.iter_mut().zip(&self.change) {
             *state += share * change;
@@ -134,7 +147,8 @@ pub(super) fn close(
         matrix: vec![0.0; m * m],
         change: vec![0.0; m],
     };
-    let (mut before, mut halvings) = (f64::INFINITY, 0);
+    let mut last = vec![0.0; m];
+    let (mut before, mut halvings, mut damping) = (f64::INFINITY, 0, 1.0);
     for shot in 1..=SHOTS {
         shooting.march.record();
         shooting.shoot(reduced, clock)?;
@@ -142,7 +156,7 @@ pub(super) fn close(
         if shot > CAREFUL && openness > 2.0 * before && halvings < HALVINGS {
             // Half of the way that is left of the last change is taken back.
             halvings += 1;
-            shooting.move_by(-0.5f64.powi(halvings));
+            shooting.move_by(-damping * 0.5f64.powi(halvings));
             continue;
         }
         before = openness;
@@ -157,7 +171,14 @@ pub(super) fn close(
             continue;
         }
         let gap = shooting.gap();
-        shooting.move_by(1.0);
+        // A change that undoes the one before it means that Newton is jumping across a knee.
+        damping = if shooting.turned_back(&last) {
+            f64::max(0.5 * damping, LEAST_DAMPING)
+        } else {
+            f64::min(1.6 * damping, 1.0)
+        };
+        last.copy_from_slice(&shooting.change);
+        shooting.move_by(damping);
         if is_closed(equations, &shooting.start, &shooting.change) {
             return Ok(Orbit {
                 gap,
