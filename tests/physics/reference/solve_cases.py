@@ -147,8 +147,6 @@ class Circuit:
             p, q = e["a"] - 1, e["b"] - 1
             if e["kind"] == "winding":
                 b[self.extra[k]] = np.sqrt(2) * e["emf"] * np.sin(self.omega * t + self.angle + e["phase"])
-                if t is None or self.open_capacitors:
-                    b[self.extra[k]] = 0.0
             elif e["kind"] == "supply":
                 b[self.extra[k]] = e["voltage"]
             elif k in values and e["kind"] == "capacitor":
@@ -233,11 +231,6 @@ def integrate(circuit, start, t0, t1, points, period):
     if not run.success:
         raise RuntimeError(run.message)
     return times, run.y
-
-
-def crest_guess(case):
-    emf = max(e["emf"] for e in case["network"]["elements"] if e["kind"] == "winding")
-    return emf
 
 
 def steady(case):
