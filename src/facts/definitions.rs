@@ -292,7 +292,7 @@ facts! {
     "dc-path-to-ground" flag [Net] Lowest "whether something that conducts direct current fixes its potential" "connectivity";
     "on-mains" flag [Net] Highest "whether it belongs to the mains side, whose potential the building fixes" "connectivity";
     "floats" flag [Net] Highest "whether it is the first of a group of nets that nothing fixes, and no grid or heater winding, which have rules of their own" "connectivity";
-    "shorted" flag [Capacitor, Resistor, Choke, Diode, Rectifier, Heater, Winding, CurrentSource, Fuse, Switch, Tube, Input, Output] Highest "whether wire joins its ends" "connectivity";
+    "shorted" flag [Capacitor, Resistor, Choke, Diode, Rectifier, Heater, Winding, CurrentSource, Fuse, Switch, Input, Output] Highest "whether wire joins its ends" "connectivity";
     "repeats" flag [Wire] Highest "whether it joins what other wire has already joined" "connectivity";
     "stated-voltage" VOLTAGE [Reading] Highest "what was printed or measured" "stated";
     "computed-voltage" VOLTAGE [Reading] Highest "what the analysis gives in running" "operating point and supply";

@@ -69,8 +69,13 @@ impl<T: Number> Assembly<T> {
 
     /// Solves in place with the last factors.
     pub(super) fn solve(&self, side: &mut [T]) {
+        self.solve_in(side, &mut vec![T::default(); side.len()]);
+    }
+
+    /// The same with room of the caller's, as long as the right-hand side.
+    pub(super) fn solve_in(&self, side: &mut [T], room: &mut [T]) {
         if let Some(factors) = &self.factors {
-            factors.solve(side);
+            factors.solve(side, room);
         }
     }
 }

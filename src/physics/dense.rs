@@ -11,8 +11,7 @@ pub(super) fn eliminate(matrix: &mut [f64], sides: &mut [f64], size: usize, colu
             }
         }
         let pivot = matrix[best * size + step];
-        // Written so that a NaN is refused too.
-        if !(pivot.abs() > 1e-300) {
+        if pivot.is_nan() || pivot.abs() <= 1e-300 {
             return false;
         }
         if best != step {

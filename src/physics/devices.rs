@@ -85,8 +85,13 @@ impl Law {
 
     /// A port voltage that Newton's next step may be taken to, coming from `old`, and whether it is short of `new`.
     ///
-    /// Along an exponential a step in voltage is replaced by the step in current that the tangent foretold.
+    /// Along an exponential a step in voltage is replaced by the step in current that the tangent foretold; a step across
+    /// the whole knee of a current source stops in it, else Newton may jump from one side to the other for ever.
     pub(super) fn rein(&self, old: f64, new: f64) -> (f64, bool) {
+        if let Self::CurrentSource { .. } = self {
+            let (least, most) = (old.min(new), old.max(new));
+            return if least < 0.0 && most > SOURCE_KNEE { (0.5 * SOURCE_KNEE, true) } else { (new, false) };
+        }
         let Self::Junction { saturation, slope_voltage, breakdown } = *self else {
             return (new, false);
         };

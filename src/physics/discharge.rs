@@ -1,6 +1,5 @@
 //! How a network discharges by itself once the mains is gone.
 
-use super::devices::LEAST_CONDUCTANCE;
 use super::equations::{Equations, value};
 use super::march::{Angles, March};
 use super::reduced::Reduced;
@@ -14,7 +13,7 @@ const LEAST_STEP: f64 = 1e-7;
 const TOLERANCE: f64 = 1e-4;
 /// The same for currents of chokes, A.
 const LEAST_CURRENT: f64 = 1e-6;
-const MOST_STEPS: usize = 200_000;
+const MOST_STEPS: usize = 50_000;
 /// No emf at any angle.
 const DARK: Angles = [(0.0, 0.0); 2];
 
@@ -35,7 +34,7 @@ pub fn discharge(
     if !(horizon.0.is_finite() && threshold.0 > 0.0) {
         return Err(SolveError::NonFinite { node: NodeId::GROUND });
     }
-    let equations = Equations::new(network, LEAST_CONDUCTANCE);
+    let equations = Equations::new(network);
     let x = equations.spread(initial);
     let mut state: Vec<f64> = equations
         .stores
@@ -69,7 +68,7 @@ pub fn discharge(
         let step = LEAST_STEP * 2f64.powi(i32::try_from(size).unwrap_or(0));
         let reduced = match &mut sizes[size] {
             Some(reduced) => &*reduced,
-            empty => empty.insert(Reduced::new(&equations, &march.ports, step)?),
+            empty => empty.insert(Reduced::factored(&equations, &march.ports, step)?),
         };
         let (before, volts) = (state.clone(), march.volts.clone());
         let made = march.step(reduced, DARK, &mut state, |_, _, _| {});

@@ -4,12 +4,15 @@
 //! then the currents of branches that need one (chokes, windings, supplies, resistances too small to invert).
 //! Built once per network; holds no solution.
 
-use super::devices::{Law, Ports};
+use super::devices::{LEAST_CONDUCTANCE, Law, Ports};
 use super::{Currents, Element, Network, NodeId, SolveError};
 use crate::units::Amperes;
 
 /// Below this a resistance is a branch with its own current instead of a conductance, Ω.
 const LEAST_RESISTANCE: f64 = 1e-2;
+
+/// A smaller resistance in series with a junction is left out: it would drown in rounding, Ω.
+const LEAST_SERIES: f64 = 1e-4;
 
 /// Place of an unknown; `None` is the reference.
 pub(super) type Unknown = Option<usize>;
@@ -25,6 +28,8 @@ pub(super) struct Store {
     pub minus: Unknown,
     /// Farads, or minus henries.
     pub weight: f64,
+    /// Farads of a load that are counted in `weight` besides.
+    pub lent: f64,
 }
 
 /// A nonlinear device.
@@ -71,8 +76,8 @@ pub(super) struct Equations {
 }
 
 impl Equations {
-    /// Writes the equations of a network that has passed [`Network::check`]; `tie` is the conductance that holds floating parts, S.
-    pub(super) fn new(network: &Network, tie: f64) -> Self {
+    /// Writes the equations of a network that has passed [`Network::check`].
+    pub(super) fn new(network: &Network) -> Self {
         let nodes = network.nodes.max(1);
         let mut equations = Self {
             nodes,
@@ -95,7 +100,7 @@ impl Equations {
         equations.direct.resize(size, 0.0);
         equations.sine.resize(size, 0.0);
         equations.cosine.resize(size, 0.0);
-        equations.hold_floating(network, tie);
+        equations.hold_floating(network);
         equations
     }
 
@@ -150,11 +155,17 @@ impl Equations {
                 if capacitance.0 > 0.0 {
                     self.ties.push((at(a), at(b)));
                 }
-                self.stores.push(Store { element: place, plus: at(a), minus: at(b), weight: capacitance.0 });
+                self.stores.push(Store { element: place, plus: at(a), minus: at(b), weight: capacitance.0, lent: 0.0 });
             }
             Element::Inductor { a, b, inductance, resistance } => {
                 let current = self.branch(place, a, b, resistance.0);
-                self.stores.push(Store { element: place, plus: Some(current), minus: None, weight: -inductance.0 });
+                self.stores.push(Store {
+                    element: place,
+                    plus: Some(current),
+                    minus: None,
+                    weight: -inductance.0,
+                    lent: 0.0,
+                });
             }
             Element::Winding { a, b, emf, resistance, phase } => {
                 let current = self.branch(place, a, b, resistance.0);
@@ -170,9 +181,9 @@ impl Equations {
                 self.direct[current] = voltage.0;
             }
             Element::Junction { anode, cathode, model } => {
-                let inner = if model.rs > 0.0 {
+                let inner = if model.rs >= LEAST_SERIES {
                     let inner = Some(self.fresh(anode));
-                    self.conduct(at(anode), inner, 1.0 / model.rs.max(1e-6));
+                    self.conduct(at(anode), inner, 1.0 / model.rs);
                     inner
                 } else {
                     at(anode)
@@ -201,8 +212,8 @@ impl Equations {
         }
     }
 
-    /// Finds the parts without a direct path to the reference and holds one node of each.
-    fn hold_floating(&mut self, network: &Network, tie: f64) {
+    /// Finds the parts without a direct path to the reference and holds one node of each by the least conductance.
+    fn hold_floating(&mut self, network: &Network) {
         let mut island: Vec<usize> = (0..self.nodes).collect();
         for element in &network.elements {
             if matches!(element, Element::Capacitor { .. }) {
@@ -222,7 +233,7 @@ impl Equations {
             }
             self.floating.push(NodeId(node));
             if top == node {
-                self.conductance.push((node - 1, node - 1, tie));
+                self.conductance.push((node - 1, node - 1, LEAST_CONDUCTANCE));
                 self.ties.push((Some(node - 1), None));
             }
         }

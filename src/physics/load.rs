@@ -1,11 +1,12 @@
 //! The load of a supply: everything that does not follow the mains, solved at direct current with the supply's nodes held.
 
-use super::devices::LEAST_CONDUCTANCE;
 use super::equations::Equations;
 use super::operating_point::Search;
 use super::partition::Part;
+use super::small_signal::{Complex, Linear};
 use super::{Element, ElementId, Network, NodeId, OperatingPoint, SolveError};
-use crate::units::{Ohms, Volts};
+use crate::units::{Hertz, Ohms, Volts};
+use std::f64::consts::TAU;
 
 /// A node that the load shares with the supply.
 #[derive(Clone, Debug)]
@@ -18,6 +19,8 @@ pub(super) struct Port {
     pub current: f64,
     /// Change of that current with the voltage of each port, S.
     pub slopes: Vec<f64>,
+    /// What it shows besides, as a capacitance to the reference, F.
+    pub capacitance: f64,
 }
 
 /// The load.
@@ -46,7 +49,7 @@ impl Load {
                 voltage: Volts(0.0),
                 resistance: Ohms(0.0),
             });
-            ports.push(Port { node: *node, voltage: 0.0, current: 0.0, slopes: Vec::new() });
+            ports.push(Port { node: *node, voltage: 0.0, current: 0.0, slopes: Vec::new(), capacitance: 0.0 });
         }
         Self { part, ports, point: OperatingPoint::default() }
     }
@@ -65,7 +68,7 @@ impl Load {
                 *voltage = Volts(port.voltage);
             }
         }
-        let equations = Equations::new(&self.part.network, LEAST_CONDUCTANCE);
+        let equations = Equations::new(&self.part.network);
         let lift = |error| self.part.lift(error);
         let mut search = Search::new(&equations, equations.spread(&self.point.voltages));
         search.solve().map_err(lift)?;
@@ -78,9 +81,32 @@ impl Load {
         for (port, branch) in self.ports.iter_mut().zip(&branches) {
             // The holder's current is counted from its plus through it: what the load draws is its opposite.
             port.current = -search.x[*branch];
+            port.capacitance = 0.0;
             port.slopes = columns.iter().map(|column| -column[*branch]).collect();
         }
         self.point = search.answer(&self.part.network);
+        Ok(())
+    }
+
+    /// Replaces the slopes of the ports by what a small signal of the given frequency finds.
+    pub(super) fn see_at(&mut self, frequency: Hertz) -> Result<(), SolveError> {
+        let lift = |error| self.part.lift(error);
+        let linear = Linear::about(&self.part.network, &self.point.voltages).map_err(lift)?;
+        let first = self.part.elements.len();
+        let branches: Vec<usize> = (0..self.ports.len()).filter_map(|port| linear.branch(first + port)).collect();
+        for (column, driven) in branches.iter().enumerate() {
+            let mut side = vec![Complex::default(); linear.size()];
+            side[*driven] = Complex::new(1.0, 0.0);
+            let answer = linear.solve(side, frequency).map_err(lift)?;
+            for (row, (port, branch)) in self.ports.iter_mut().zip(&branches).enumerate() {
+                // The reference comes first in the answer.
+                let admittance = -answer[branch + 1];
+                port.slopes[column] = admittance.re;
+                if row == column {
+                    port.capacitance = admittance.im / (TAU * frequency.0);
+                }
+            }
+        }
         Ok(())
     }
 }

@@ -2,11 +2,11 @@
 //! (R. Alexander, SIAM J. Numer. Anal. 14, 1977), which needs nothing of the past but the stored charges.
 
 use super::SolveError;
-use super::assembly::rein;
+use super::assembly::{Assembly, rein};
 use super::dense::eliminate;
 use super::devices::{LEAST_CONDUCTANCE, Response};
 use super::equations::Equations;
-use super::reduced::{GAMMA, Port, Reduced, ports};
+use super::reduced::{GAMMA, Port, Reduced, pick, ports, put};
 use std::f64::consts::FRAC_1_SQRT_2;
 
 /// Weights of the two stages in every time average.
@@ -46,6 +46,8 @@ pub(super) struct March<'a> {
     transfer: Vec<f64>,
     scratch: Vec<f64>,
     scratch_put: Vec<f64>,
+    all: Vec<f64>,
+    room: Vec<f64>,
 }
 
 impl<'a> March<'a> {
@@ -69,6 +71,8 @@ impl<'a> March<'a> {
             transfer: vec![0.0; m * m],
             scratch: vec![0.0; m * m],
             scratch_put: vec![0.0; m * m],
+            all: vec![0.0; equations.size],
+            room: vec![0.0; equations.size],
             ports,
         }
     }
@@ -129,27 +133,55 @@ impl<'a> March<'a> {
     /// Solves one stage by Newton's method over the ports.
     fn stage(&mut self, reduced: &Reduced, (sine, cosine): (f64, f64), out: &mut [f64]) -> Result<(), SolveError> {
         let (m, k) = (reduced.states, reduced.ports);
-        for i in 0..k {
-            self.open[i] = reduced.port_drive[0][i]
-                + sine * reduced.port_drive[1][i]
-                + cosine * reduced.port_drive[2][i]
-                + dot(&reduced.open[i * m..(i + 1) * m], &self.put);
-        }
-        if k > 0 {
+        if let Some(matrix) = &reduced.factored {
+            self.solve_open(reduced, matrix, (sine, cosine));
             self.settle(reduced)?;
-        }
-        for i in 0..m {
-            out[i] = reduced.state_drive[0][i]
-                + sine * reduced.state_drive[1][i]
-                + cosine * reduced.state_drive[2][i]
-                + dot(&reduced.carry[i * m..(i + 1) * m], &self.put)
-                - dot(&reduced.back[i * k..(i + 1) * k], &self.amperes);
+            for (x, fall) in self.all.iter_mut().zip(reduced.full_ports.chunks_exact(k.max(1))) {
+                *x -= dot(fall, &self.amperes);
+            }
+            for (out, store) in out.iter_mut().zip(&self.equations.stores) {
+                *out = pick(&self.all, (store.plus, store.minus));
+            }
+        } else {
+            for i in 0..k {
+                self.open[i] = reduced.port_drive[0][i]
+                    + sine * reduced.port_drive[1][i]
+                    + cosine * reduced.port_drive[2][i]
+                    + dot(&reduced.open[i * m..(i + 1) * m], &self.put);
+            }
+            self.settle(reduced)?;
+            for (i, out) in out.iter_mut().enumerate() {
+                *out = reduced.state_drive[0][i]
+                    + sine * reduced.state_drive[1][i]
+                    + cosine * reduced.state_drive[2][i]
+                    + dot(&reduced.carry[i * m..(i + 1) * m], &self.put)
+                    - dot(&reduced.back[i * k..(i + 1) * k], &self.amperes);
+            }
         }
         if out.iter().all(|v| v.is_finite()) { Ok(()) } else { Err(self.not_finite()) }
     }
 
+    /// The unknowns and port voltages as they would be with every port open, by one sparse solution.
+    fn solve_open(&mut self, reduced: &Reduced, matrix: &Assembly<f64>, (sine, cosine): (f64, f64)) {
+        let equations = self.equations;
+        let rate = 1.0 / (GAMMA * reduced.step);
+        for (i, x) in self.all.iter_mut().enumerate() {
+            *x = equations.direct[i] + sine * equations.sine[i] + cosine * equations.cosine[i];
+        }
+        for (store, state) in equations.stores.iter().zip(&self.put) {
+            put(&mut self.all, (store.plus, store.minus), store.weight * rate * state);
+        }
+        matrix.solve_in(&mut self.all, &mut self.room);
+        for (open, port) in self.open.iter_mut().zip(&self.ports) {
+            *open = pick(&self.all, port.ends);
+        }
+    }
+
     fn settle(&mut self, reduced: &Reduced) -> Result<(), SolveError> {
         let k = reduced.ports;
+        if k == 0 {
+            return Ok(());
+        }
         let mut damping = 1.0;
         self.before.fill(0.0);
         for iteration in 0..ITERATIONS {
@@ -206,9 +238,9 @@ impl<'a> March<'a> {
             let mut volts = [0.0; 3];
             volts[..count].copy_from_slice(&self.volts[place..place + count]);
             *response = device.law.respond(volts);
-            for i in 0..count {
+            for (i, volts) in volts.iter().enumerate().take(count) {
                 let loan = self.ports[place + i].loan;
-                self.amperes[place + i] = response.current[i] - loan * volts[i];
+                self.amperes[place + i] = response.current[i] - loan * volts;
                 response.slope[i][i] -= loan;
             }
             place += count;
@@ -280,6 +312,10 @@ impl<'a> March<'a> {
 
     /// All unknowns at the end of the last stage.
     pub(super) fn unknowns(&self, reduced: &Reduced, (sine, cosine): (f64, f64), x: &mut [f64]) {
+        if reduced.factored.is_some() {
+            x.copy_from_slice(&self.all);
+            return;
+        }
         let (m, k) = (reduced.states, reduced.ports);
         for (i, x) in x.iter_mut().enumerate() {
             *x = reduced.full_drive[0][i]
@@ -310,9 +346,15 @@ pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
 }
 
 fn product(a: &[f64], b: &[f64], out: &mut [f64], size: usize) {
-    for row in 0..size {
-        for column in 0..size {
-            out[row * size + column] = (0..size).map(|inner| a[row * size + inner] * b[inner * size + column]).sum();
+    if size == 0 {
+        return;
+    }
+    for (row, out) in a.chunks_exact(size).zip(out.chunks_exact_mut(size)) {
+        out.fill(0.0);
+        for (factor, line) in row.iter().zip(b.chunks_exact(size)) {
+            for (sum, value) in out.iter_mut().zip(line) {
+                *sum += factor * value;
+            }
         }
     }
 }

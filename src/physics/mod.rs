@@ -2,6 +2,7 @@
 //!
 //! Takes a [`Network`] of numbered nodes and gives numbers. Knows nothing of design files, rules or part names.
 
+mod agreement;
 mod assembly;
 mod dense;
 mod devices;

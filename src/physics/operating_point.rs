@@ -6,8 +6,6 @@ use super::equations::Equations;
 use super::{Network, NodeId, OperatingPoint, SolveError};
 use crate::units::Amperes;
 
-/// Holds a floating part; no current flows through it, so its size only matters to the conditioning, S.
-const TIE: f64 = 1e-6;
 const PLAIN_ITERATIONS: usize = 60;
 const STEP_ITERATIONS: usize = 40;
 /// Relative change of every unknown at which Newton may stop, and the least absolute one (V, A).
@@ -26,7 +24,7 @@ const LEAST_BALANCE: f64 = 1e-11;
 /// See [`SolveError`].
 pub fn operating_point(network: &Network, guess: Option<&[f64]>) -> Result<OperatingPoint, SolveError> {
     network.check()?;
-    let equations = Equations::new(network, TIE);
+    let equations = Equations::new(network);
     let start = guess.map_or_else(|| vec![0.0; equations.size], |voltages| equations.spread(voltages));
     let mut search = Search::new(&equations, start);
     search.solve()?;

@@ -8,11 +8,17 @@ use super::reduced::{GAMMA, Reduced};
 use crate::units::{Amperes, Hertz};
 use std::f64::consts::TAU;
 
-const SHOTS: usize = 80;
+const SHOTS: usize = 160;
 /// Change of the states, as a share of the largest of their kind, at which the period is closed.
 const CLOSED: f64 = 1e-9;
-/// After so many shots without closing, some periods are simply waited out.
+/// After so many shots a change that opens the period further is taken back by halves, so often.
+const CAREFUL: usize = 10;
+const HALVINGS: i32 = 4;
+/// The least share of a change that is taken while Newton jumps back and forth.
+const LEAST_DAMPING: f64 = 1.0 / 256.0;
+/// After so many shots without closing, so many periods are simply waited out.
 const PATIENCE: usize = 25;
+const WAITED: usize = 10;
 
 /// A closed period.
 #[derive(Clone, Debug)]
@@ -46,45 +52,127 @@ impl Clock {
     }
 }
 
+impl Clock {
+    /// Sine and cosine of a whole number of steps.
+    pub(super) fn turn(&self, steps: usize) -> (f64, f64) {
+        let count = self.angles.len();
+        self.angles[(steps + count - 1) % count][1]
+    }
+}
+
+/// A search for the closed period and the room it works in.
+struct Shooting<'m, 'e> {
+    march: &'m mut March<'e>,
+    start: Vec<f64>,
+    end: Vec<f64>,
+    matrix: Vec<f64>,
+    change: Vec<f64>,
+}
+
+impl Shooting<'_, '_> {
+    /// One period from `start` to `end`.
+    fn shoot(&mut self, reduced: &Reduced, clock: &Clock) -> Result<(), SolveError> {
+        self.end.copy_from_slice(&self.start);
+        for angles in &clock.angles {
+            self.march.step(reduced, *angles, &mut self.end, |_, _, _| {})?;
+        }
+        Ok(())
+    }
+
+    /// The energy in the difference between end and start, a measure of how open the period is.
+    fn openness(&self) -> f64 {
+        let stores = self.march.equations.stores.iter();
+        stores
+            .zip(&self.end)
+            .zip(&self.start)
+            .map(|((store, end), start)| store.weight.abs() * (end - start).powi(2))
+            .sum()
+    }
+
+    fn gap(&self) -> f64 {
+        let pairs = self.end.iter().zip(&self.start);
+        pairs.fold(0.0, |most, (end, start)| f64::max(most, (end - start).abs()))
+    }
+
+    /// The change of the start that Newton's method proposes; `false` when it proposes none.
+    fn propose(&mut self) -> bool {
+        let m = self.start.len();
+        for i in 0..m {
+            self.change[i] = self.end[i] - self.start[i];
+            for j in 0..m {
+                let one = if i == j { 1.0 } else { 0.0 };
+                self.matrix[i * m + j] = one - self.march.sensitivity[i * m + j];
+            }
+        }
+        eliminate(&mut self.matrix, &mut self.change, m, 1) && self.change.iter().all(|c| c.is_finite())
+    }
+
+    fn turned_back(&self, last: &[f64]) -> bool {
+        let stores = &self.march.equations.stores;
+        let energy = |a: &[f64], b: &[f64]| -> f64 {
+            let pairs = stores.iter().zip(a).zip(b);
+            pairs.map(|((s, a), b)| s.weight.abs() * a * b).sum()
+        };
+        let (both, old) = (energy(&self.change, last), energy(last, last));
+        let new = energy(&self.change, &self.change);
+        both < -0.5 * (old * new).sqrt() && new > 0.04 * old
+    }
+
+    fn move_by(&mut self, share: f64) {
+        for (state, change) in self.start.iter_mut().zip(&self.change) {
+            *state += share * change;
+        }
+    }
+}
+
 /// Closes the period, starting from a guess of its states.
 pub(super) fn close(march: &mut March, reduced: &Reduced, clock: &Clock, guess: &[f64]) -> Result<Orbit, SolveError> {
     let m = guess.len();
-    let mut start = guess.to_vec();
-    let mut end = start.clone();
-    let mut matrix = vec![0.0; m * m];
-    let mut change = vec![0.0; m];
-    let mut gap = 0.0;
+    let equations = march.equations;
+    let mut shooting =
+        Shooting { march, start: guess.to_vec(), end: guess.to_vec(), matrix: vec![0.0; m * m], change: vec![0.0; m] };
+    let mut last = vec![0.0; m];
+    let (mut before, mut halvings, mut damping) = (f64::INFINITY, 0, 1.0);
     for shot in 1..=SHOTS {
-        march.record();
-        end.copy_from_slice(&start);
-        for angles in &clock.angles {
-            march.step(reduced, *angles, &mut end, |_, _, _| {})?;
-        }
-        for i in 0..m {
-            change[i] = end[i] - start[i];
-            for j in 0..m {
-                let one = if i == j { 1.0 } else { 0.0 };
-                matrix[i * m + j] = one - march.sensitivity[i * m + j];
-            }
-        }
-        gap = change.iter().fold(0.0, |most, c| f64::max(most, c.abs()));
-        let solved = eliminate(&mut matrix, &mut change, m, 1) && change.iter().all(|c| c.is_finite());
-        if !solved || shot % PATIENCE == 0 {
-            start.copy_from_slice(&end);
+        shooting.march.record();
+        shooting.shoot(reduced, clock)?;
+        let openness = shooting.openness();
+        if shot > CAREFUL && openness > 2.0 * before && halvings < HALVINGS {
+            // Half of the way that is left of the last change is taken back.
+            halvings += 1;
+            shooting.move_by(-damping * 0.5f64.powi(halvings));
             continue;
         }
-        for (state, change) in start.iter_mut().zip(&change) {
-            *state += change;
+        before = openness;
+        halvings = 0;
+        if shot % PATIENCE == 0 || !shooting.propose() {
+            shooting.march.sensitivity = Vec::new();
+            for _ in 0..WAITED {
+                shooting.start.copy_from_slice(&shooting.end);
+                shooting.shoot(reduced, clock)?;
+            }
+            before = f64::INFINITY;
+            continue;
         }
-        if is_closed(march.equations, &start, &change) {
-            return Ok(Orbit { start, gap, periods: shot });
+        let gap = shooting.gap();
+        // A change that undoes the one before it means that Newton is jumping across a knee.
+        damping = if shooting.turned_back(&last) {
+            f64::max(0.5 * damping, LEAST_DAMPING)
+        } else {
+            f64::min(1.6 * damping, 1.0)
+        };
+        last.copy_from_slice(&shooting.change);
+        shooting.move_by(damping);
+        if is_closed(equations, &shooting.start, &shooting.change) {
+            return Ok(Orbit { gap, start: shooting.start, periods: shot });
         }
     }
-    let worst = (0..m).max_by(|a, b| change[*a].abs().total_cmp(&change[*b].abs()));
+    let size = |place: &usize| shooting.change[*place].abs();
+    let worst = (0..m).max_by(|a, b| size(a).total_cmp(&size(b)));
     let nodes = worst
-        .and_then(|place| march.equations.stores[place].plus.or(march.equations.stores[place].minus))
-        .map(|unknown| march.equations.name(unknown));
-    Err(SolveError::NoConvergence { residual: Amperes(gap), iterations: SHOTS, nodes: nodes.into_iter().collect() })
+        .and_then(|place| equations.stores[place].plus.or(equations.stores[place].minus))
+        .map(|unknown| equations.name(unknown));
+    Err(SolveError::NoConvergence { residual: Amperes(0.0), iterations: SHOTS, nodes: nodes.into_iter().collect() })
 }
 
 fn is_closed(equations: &Equations, start: &[f64], change: &[f64]) -> bool {

@@ -158,7 +158,11 @@ fn spread(network: &Network, supply: &mut [bool], frequency: Hertz) -> bool {
                 let (a, b) = (*a, *b);
                 let beyond = if supply[a.0] { b } else { a };
                 let stored = capacitance_at(network, supply, beyond);
-                filters(stored, frequency) || resistance.0 <= SERIES_RESISTANCE
+                // An electrode behind a stopper is load: the supply ends at the capacitor before it.
+                let leads_on = !touches_tube(network, beyond);
+                filters(stored, frequency)
+                    || (resistance.0 <= SERIES_RESISTANCE && leads_on)
+                    || is_held(network, supply, beyond)
             }
             Element::Capacitor { .. }
             | Element::Triode { .. }
@@ -177,6 +181,28 @@ fn spread(network: &Network, supply: &mut [bool], frequency: Hertz) -> bool {
         }
     }
     grew
+}
+
+/// Whether a regulator holds a node against the reference or the supply: ripple may take it out of regulation.
+fn is_held(network: &Network, supply: &[bool], node: NodeId) -> bool {
+    network.elements.iter().filter(|e| is_rectifier(e)).any(|element| {
+        let (a, b) = element.ends();
+        let other = if a == node {
+            b
+        } else if b == node {
+            a
+        } else {
+            return false;
+        };
+        other == NodeId::GROUND || supply[other.0]
+    })
+}
+
+fn touches_tube(network: &Network, node: NodeId) -> bool {
+    network.elements.iter().any(|element| {
+        matches!(element, Element::Triode { .. } | Element::Pentode { .. })
+            && element.terminals().any(|terminal| terminal == node)
+    })
 }
 
 /// Capacitance from a node to the reference or to the supply.

@@ -1,7 +1,8 @@
 //! The equations at one size of time step, reduced to what moves: stored voltages and currents, and device ports.
 //!
-//! One stage of the time scheme solves (G + C/γh)·x = C·z/γh + b(t) − D·j. All of that is linear but j, so it is inverted
-//! once; a stage then costs a few small products and Newton's method over the ports alone.
+//! One stage of the time scheme solves (G + C/γh)·x = C·z/γh + b(t) − D·j. All of that is linear but j, so it is factored
+//! once; a stage then costs Newton's method over the ports alone, and either a few small products (inverted beforehand, for
+//! a supply's few states) or one sparse solution (for a whole network).
 
 use super::SolveError;
 use super::assembly::Assembly;
@@ -35,6 +36,8 @@ pub(super) struct Reduced {
     pub carry: Vec<f64>,
     /// Open port voltages from the states put in.
     pub open: Vec<f64>,
+    /// The factored matrix, where it was not inverted beforehand; then only `react` and `full_ports` are filled.
+    pub factored: Option<Assembly<f64>>,
     /// Fall of the port voltages with the port currents.
     pub react: Vec<f64>,
     /// Fall of the states with the port currents.
@@ -70,93 +73,134 @@ pub(super) fn ports(equations: &Equations) -> Vec<Port> {
     all
 }
 
-impl Reduced {
-    /// Reduces the equations for one step size.
-    pub(super) fn new(equations: &Equations, ports: &[Port], step: f64) -> Result<Self, SolveError> {
-        let rate = 1.0 / (GAMMA * step);
-        let stores = &equations.stores;
-        let lent = |port: &Port| corners(port.ends, port.ends);
-        let places = stores
-            .iter()
-            .flat_map(|store| store.corners())
-            .chain(ports.iter().flat_map(lent))
-            .map(|(row, column, _)| (row, column))
-            .collect::<Vec<_>>();
-        let mut matrix = Assembly::<f64>::new(equations, places.into_iter(), |v| v);
-        let entries = stores
-            .iter()
-            .flat_map(|store| store.corners().map(|(_, _, sign)| sign * store.weight * rate))
-            .chain(ports.iter().flat_map(|port| lent(port).map(|(_, _, sign)| sign * port.loan)));
-        for (place, entry) in matrix.extra_mut().iter_mut().zip(entries) {
-            *place = entry;
-        }
-        matrix.factor().map_err(|unknown| equations.singular(unknown.0))?;
+/// G + C/γh with what is lent to ports, factored.
+fn factor(equations: &Equations, ports: &[Port], rate: f64) -> Result<Assembly<f64>, SolveError> {
+    let lent = |port: &Port| corners(port.ends, port.ends);
+    let stores = &equations.stores;
+    let places: Vec<(usize, usize)> = stores
+        .iter()
+        .flat_map(|store| store.corners())
+        .chain(ports.iter().flat_map(lent))
+        .map(|(row, column, _)| (row, column))
+        .collect();
+    let mut matrix = Assembly::<f64>::new(equations, places.into_iter(), |v| v);
+    let stored = stores.iter().flat_map(|store| {
+        let weight = store.weight * rate;
+        store.corners().map(move |(_, _, sign)| sign * weight)
+    });
+    let loans = ports.iter().flat_map(|port| lent(port).map(move |(_, _, sign)| sign * port.loan));
+    for (place, entry) in matrix.extra_mut().iter_mut().zip(stored.chain(loans)) {
+        *place = entry;
+    }
+    matrix.factor().map_err(|unknown| equations.singular(unknown.0))?;
+    Ok(matrix)
+}
 
-        let (size, m, k) = (equations.size, stores.len(), ports.len());
-        let mut reduced = Self {
-            step,
-            states: m,
-            ports: k,
-            carry: vec![0.0; m * m],
-            open: vec![0.0; k * m],
-            react: vec![0.0; k * k],
-            back: vec![0.0; m * k],
-            state_drive: std::array::from_fn(|_| vec![0.0; m]),
-            port_drive: std::array::from_fn(|_| vec![0.0; k]),
-            full_states: vec![0.0; size * m],
-            full_ports: vec![0.0; size * k],
-            full_drive: std::array::from_fn(|_| vec![0.0; size]),
-        };
-        let state_ends: Vec<(Unknown, Unknown)> = stores.iter().map(|s| (s.plus, s.minus)).collect();
-        let port_ends: Vec<(Unknown, Unknown)> = ports.iter().map(|p| p.ends).collect();
+impl Reduced {
+    /// Only factored: for whole networks, of which many step sizes or all unknowns are wanted.
+    pub(super) fn factored(equations: &Equations, ports: &[Port], step: f64) -> Result<Self, SolveError> {
+        let matrix = factor(equations, ports, 1.0 / (GAMMA * step))?;
+        let mut reduced = Self::empty(equations, ports, step);
+        reduced.find_ports(equations, ports, &matrix);
+        reduced.factored = Some(matrix);
+        reduced.checked(equations)
+    }
+
+    /// Inverted beforehand: for a supply, at one step size.
+    pub(super) fn inverted(equations: &Equations, ports: &[Port], step: f64) -> Result<Self, SolveError> {
+        let rate = 1.0 / (GAMMA * step);
+        let matrix = factor(equations, ports, rate)?;
+        let mut reduced = Self::empty(equations, ports, step);
+        let (size, m, k) = (equations.size, reduced.states, reduced.ports);
+        reduced.carry = vec![0.0; m * m];
+        reduced.open = vec![0.0; k * m];
+        reduced.back = vec![0.0; m * k];
+        reduced.full_states = vec![0.0; size * m];
+        reduced.find_ports(equations, ports, &matrix);
+        let ends: Vec<(Unknown, Unknown)> = equations.stores.iter().map(|s| (s.plus, s.minus)).collect();
+        for (i, ends) in ends.iter().enumerate() {
+            for j in 0..k {
+                let row = |unknown: Unknown| unknown.map_or(0.0, |u| reduced.full_ports[u * k + j]);
+                reduced.back[i * k + j] = row(ends.0) - row(ends.1);
+            }
+        }
         let mut side = vec![0.0; size];
-        let column = |side: &mut [f64], ends: (Unknown, Unknown), weight: f64| {
+        for (j, store) in equations.stores.iter().enumerate() {
             side.fill(0.0);
-            if let Some(plus) = ends.0 {
-                side[plus] += weight;
+            put(&mut side, ends[j], store.weight * rate);
+            matrix.solve(&mut side);
+            for (i, ends) in ends.iter().enumerate() {
+                reduced.carry[i * m + j] = pick(&side, *ends);
             }
-            if let Some(minus) = ends.1 {
-                side[minus] -= weight;
+            for (i, port) in ports.iter().enumerate() {
+                reduced.open[i * m + j] = pick(&side, port.ends);
             }
-            matrix.solve(side);
-        };
-        let pick = |x: &[f64], ends: (Unknown, Unknown)| value(x, ends.0) - value(x, ends.1);
-        for (j, store) in stores.iter().enumerate() {
-            column(&mut side, state_ends[j], store.weight * rate);
-            for i in 0..m {
-                reduced.carry[i * m + j] = pick(&side, state_ends[i]);
-            }
-            for i in 0..k {
-                reduced.open[i * m + j] = pick(&side, port_ends[i]);
-            }
-            for i in 0..size {
-                reduced.full_states[i * m + j] = side[i];
+            for (i, value) in side.iter().enumerate() {
+                reduced.full_states[i * m + j] = *value;
             }
         }
-        for j in 0..k {
-            column(&mut side, port_ends[j], 1.0);
-            for i in 0..m {
-                reduced.back[i * k + j] = pick(&side, state_ends[i]);
-            }
-            for i in 0..k {
-                reduced.react[i * k + j] = pick(&side, port_ends[i]);
-            }
-            for i in 0..size {
-                reduced.full_ports[i * k + j] = side[i];
-            }
-        }
-        for (part, source) in [&equations.direct, &equations.sine, &equations.cosine].into_iter().enumerate() {
+        let sources = [&equations.direct, &equations.sine, &equations.cosine];
+        for (part, source) in sources.into_iter().enumerate() {
             side.copy_from_slice(source);
             matrix.solve(&mut side);
-            for i in 0..m {
-                reduced.state_drive[part][i] = pick(&side, state_ends[i]);
-            }
-            for i in 0..k {
-                reduced.port_drive[part][i] = pick(&side, port_ends[i]);
-            }
-            reduced.full_drive[part].copy_from_slice(&side);
+            reduced.state_drive[part] = ends.iter().map(|ends| pick(&side, *ends)).collect();
+            reduced.port_drive[part] = ports.iter().map(|port| pick(&side, port.ends)).collect();
+            reduced.full_drive[part] = side.clone();
         }
-        let finite = reduced.carry.iter().chain(&reduced.react).all(|v| v.is_finite());
-        if finite { Ok(reduced) } else { Err(equations.singular(0)) }
+        reduced.checked(equations)
     }
+
+    fn empty(equations: &Equations, ports: &[Port], step: f64) -> Self {
+        let (size, k) = (equations.size, ports.len());
+        Self {
+            step,
+            states: equations.stores.len(),
+            ports: k,
+            carry: Vec::new(),
+            open: Vec::new(),
+            factored: None,
+            react: vec![0.0; k * k],
+            back: Vec::new(),
+            state_drive: Default::default(),
+            port_drive: Default::default(),
+            full_states: Vec::new(),
+            full_ports: vec![0.0; size * k],
+            full_drive: Default::default(),
+        }
+    }
+
+    fn find_ports(&mut self, equations: &Equations, ports: &[Port], matrix: &Assembly<f64>) {
+        let k = ports.len();
+        let mut side = vec![0.0; equations.size];
+        for (j, port) in ports.iter().enumerate() {
+            side.fill(0.0);
+            put(&mut side, port.ends, 1.0);
+            matrix.solve(&mut side);
+            for (i, port) in ports.iter().enumerate() {
+                self.react[i * k + j] = pick(&side, port.ends);
+            }
+            for (i, value) in side.iter().enumerate() {
+                self.full_ports[i * k + j] = *value;
+            }
+        }
+    }
+
+    fn checked(self, equations: &Equations) -> Result<Self, SolveError> {
+        if self.carry.iter().chain(&self.react).all(|v| v.is_finite()) { Ok(self) } else { Err(equations.singular(0)) }
+    }
+}
+
+/// Adds a quantity at both ends, with opposite signs.
+pub(super) fn put(side: &mut [f64], ends: (Unknown, Unknown), weight: f64) {
+    if let Some(plus) = ends.0 {
+        side[plus] += weight;
+    }
+    if let Some(minus) = ends.1 {
+        side[minus] -= weight;
+    }
+}
+
+/// The difference between both ends.
+pub(super) fn pick(x: &[f64], ends: (Unknown, Unknown)) -> f64 {
+    value(x, ends.0) - value(x, ends.1)
 }

@@ -25,7 +25,7 @@ pub(super) fn carry_ripple(
     let mut waves: Vec<Vec<f64>> = vec![Vec::new(); linear.size() + 1];
     let mut strongest = 0.0;
     for harmonic in 1..=HARMONICS {
-        let (side, strength) = drive(load, &linear, steady, harmonic);
+        let (side, strength) = drive(load, &linear, steady, clock, harmonic);
         strongest = f64::max(strongest, strength);
         if strength <= LEAST_RIPPLE || strength < LEAST_SHARE * strongest {
             continue;
@@ -38,8 +38,8 @@ pub(super) fn carry_ripple(
             }
             wave.resize(steps, 0.0);
             for (n, sample) in wave.iter_mut().enumerate() {
-                let angle = TAU * (harmonic * (n + 1) % steps) as f64 / steps as f64;
-                *sample += phasor.re * angle.cos() - phasor.im * angle.sin();
+                let (sine, cosine) = clock.turn(harmonic * (n + 1));
+                *sample += phasor.re * cosine - phasor.im * sine;
             }
         }
     }
@@ -116,11 +116,11 @@ fn along_tangent(
 
 /// The right-hand side of one harmonic: the supply's voltages at the ports, and the emfs of the load's own windings.
 /// With it the largest of them, V.
-fn drive(load: &Load, linear: &Linear, steady: &SteadyState, harmonic: usize) -> (Vec<Complex>, f64) {
+fn drive(load: &Load, linear: &Linear, steady: &SteadyState, clock: &Clock, harmonic: usize) -> (Vec<Complex>, f64) {
     let mut side = vec![Complex::default(); linear.size()];
     let mut largest = 0.0;
     for (place, port) in load.ports.iter().enumerate() {
-        let phasor = fourier(&steady.waveforms[port.node.0], harmonic);
+        let phasor = fourier(&steady.waveforms[port.node.0], clock, harmonic);
         largest = f64::max(largest, phasor.norm());
         if let Some(branch) = linear.branch(load.holder(place)) {
             side[branch] = phasor;
@@ -139,17 +139,16 @@ fn drive(load: &Load, linear: &Linear, steady: &SteadyState, harmonic: usize) ->
 }
 
 /// Phasor of a harmonic, samples being at the ends of even steps.
-fn fourier(samples: &[f64], harmonic: usize) -> Complex {
-    let steps = samples.len().max(1);
+pub(super) fn fourier(samples: &[f64], clock: &Clock, harmonic: usize) -> Complex {
     let sum: Complex = samples
         .iter()
         .enumerate()
         .map(|(n, v)| {
-            let angle = TAU * (harmonic * (n + 1) % steps) as f64 / steps as f64;
-            Complex::from_polar(*v, -angle)
+            let (sine, cosine) = clock.turn(harmonic * (n + 1));
+            Complex::new(v * cosine, -v * sine)
         })
         .sum();
-    sum * (2.0 / steps as f64)
+    sum * (2.0 / samples.len().max(1) as f64)
 }
 
 fn swing(samples: &[f64]) -> Swing {

@@ -1,7 +1,7 @@
 //! Small signals about an operating point: transfer and impedance at a frequency.
 
 use super::assembly::Assembly;
-use super::devices::{LEAST_CONDUCTANCE, Ports, Response};
+use super::devices::{Ports, Response};
 use super::equations::Equations;
 use super::{Element, ElementId, Network, NodeId, OperatingPoint, SolveError};
 use crate::units::{Farads, Hertz};
@@ -46,7 +46,7 @@ impl Linear {
     /// Linearises about given node voltages.
     pub(super) fn about(network: &Network, voltages: &[f64]) -> Result<Self, SolveError> {
         network.check()?;
-        let equations = Equations::new(network, LEAST_CONDUCTANCE);
+        let equations = Equations::new(network);
         let x = settle_inner(&equations, network, voltages);
         let responses: Vec<Response> =
             equations.devices.iter().map(|device| device.law.respond(device.volts(&x))).collect();
@@ -181,7 +181,7 @@ fn settle_inner(equations: &Equations, network: &Network, voltages: &[f64]) -> V
         let Some(Element::Junction { anode, cathode, model }) = network.elements.get(device.element) else {
             continue;
         };
-        let (Some(inner), true) = (device.ports[0].0, model.rs > 0.0) else {
+        let Some(inner) = device.ports[0].0.filter(|place| *place >= equations.nodes - 1) else {
             continue;
         };
         let at = |node: NodeId| voltages.get(node.0).copied().unwrap_or(0.0);

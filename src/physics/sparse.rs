@@ -55,7 +55,6 @@ struct Step {
 /// A factored matrix whose pattern stays the same.
 #[derive(Clone, Debug)]
 pub(super) struct Factors<T> {
-    size: usize,
     slots: Vec<usize>,
     values: Vec<T>,
     steps: Vec<Step>,
@@ -120,7 +119,7 @@ impl<T: Number> Factors<T> {
             columns[column].clear();
             steps.push(Step { row, column, pivot, across, below, targets });
         }
-        Ok(Self { size, slots, values: work, steps })
+        Ok(Self { slots, values: work, steps })
     }
 
     /// Factors again with other values at the same places. `false` when a pivot has become too small: analyse anew.
@@ -150,23 +149,22 @@ impl<T: Number> Factors<T> {
         true
     }
 
-    /// Solves for one right-hand side, in place.
-    pub(super) fn solve(&self, side: &mut [T]) {
+    /// Solves for one right-hand side, in place; `room` is as long as it.
+    pub(super) fn solve(&self, side: &mut [T], room: &mut [T]) {
         for step in &self.steps {
             let known = side[step.row];
             for &(down, row) in &step.below {
                 side[row] = side[row] - self.values[down] * known;
             }
         }
-        let mut answer = vec![T::default(); self.size];
         for step in self.steps.iter().rev() {
             let mut sum = side[step.row];
             for &(slot, column) in &step.across {
-                sum = sum - self.values[slot] * answer[column];
+                sum = sum - self.values[slot] * room[column];
             }
-            answer[step.column] = sum / self.values[step.pivot];
+            room[step.column] = sum / self.values[step.pivot];
         }
-        side.copy_from_slice(&answer);
+        side.copy_from_slice(room);
     }
 }
 
@@ -233,7 +231,7 @@ mod tests {
                     prop_assert!(factors.refactor(&values));
                 }
                 let mut found = side[..size].to_vec();
-                factors.solve(&mut found);
+                factors.solve(&mut found, &mut vec![0.0; size]);
                 for n in 0..size {
                     prop_assert!((found[n] - expected[n]).abs() < 1e-6 * (1.0 + expected[n].abs()));
                 }

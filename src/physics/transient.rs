@@ -1,6 +1,5 @@
 //! Switch-on from zero charge.
 
-use super::devices::LEAST_CONDUCTANCE;
 use super::equations::Equations;
 use super::march::March;
 use super::reduced::{GAMMA, Reduced};
@@ -22,13 +21,13 @@ const POINTS: usize = 2_000;
 pub fn transient(network: &Network, switch_on: SwitchOn) -> Result<Transient, SolveError> {
     network.check()?;
     let periods = switch_on.duration.0 * switch_on.frequency.0;
-    if !(switch_on.frequency.0 > 0.0 && periods >= 0.0 && periods <= MOST_PERIODS) {
+    if !(switch_on.frequency.0 > 0.0 && (0.0..=MOST_PERIODS).contains(&periods)) {
         return Err(SolveError::NonFinite { node: NodeId::GROUND });
     }
-    let equations = Equations::new(network, LEAST_CONDUCTANCE);
+    let equations = Equations::new(network);
     let mut march = March::new(&equations);
     let step = 1.0 / (switch_on.frequency.0 * STEPS_PER_PERIOD);
-    let reduced = Reduced::new(&equations, &march.ports, step)?;
+    let reduced = Reduced::factored(&equations, &march.ports, step)?;
     let steps = (periods * STEPS_PER_PERIOD).ceil() as usize;
     let every = steps.div_ceil(POINTS).max(1);
     let mut state = vec![0.0; equations.stores.len()];

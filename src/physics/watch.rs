@@ -146,7 +146,7 @@ pub(super) fn instant_currents(
     let rate = 1.0 / (super::reduced::GAMMA * reduced.step);
     for ((store, out), put) in equations.stores.iter().zip(out).zip(&march.put) {
         if equations.branch[store.element].is_none() {
-            now[store.element] = store.weight * (out - put) * rate;
+            now[store.element] = (store.weight - store.lent) * (out - put) * rate;
         }
     }
     let mut port = 0;

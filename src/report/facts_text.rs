@@ -10,7 +10,7 @@ use super::caution::{CAUTION, facts_need_caution};
 use super::place::{region, region_text};
 use super::presentation::{Presentation, one_line};
 
-/// A table for each subject: fact, value, state and line-up of the worst value, and where it came from. A value with
+/// A table for each subject: fact, worst value with its state and line-up, the value in running, where it came from. A value with
 /// `~` before it rests on an estimate, which the lines below the table name.
 #[must_use]
 pub fn facts_as_text(
@@ -36,7 +36,9 @@ pub fn facts_as_text(
             subject.kind.word(),
             region_text(sources, subject.span)
         ));
-        let rows: Vec<[String; 4]> = facts.iter().map(|(name, entry)| row(table, name, entry, sources)).collect();
+        let home = region(sources, subject.span).file;
+        let rows: Vec<[String; 5]> =
+            facts.iter().map(|(name, entry)| row(table, name, entry, sources, &home)).collect();
         output.push_str(&aligned(&rows));
         for assumption in assumptions(&facts) {
             output.push_str(&presentation.paragraph(&format!("~ {}", one_line(assumption)), 2));
@@ -74,7 +76,7 @@ pub fn facts_as_lines(table: &FactTable, subjects: Option<&[SubjectId]>, sources
         if subjects.is_some_and(|wanted| !wanted.contains(&id)) {
             continue;
         }
-        let [fact, value, circumstances, _] = row(table, name, entry, sources);
+        let [fact, value, circumstances, ..] = row(table, name, entry, sources, "");
         let line = format!("{}: {} {fact} {value} {circumstances}", region_text(sources, subject.span), subject.name);
         output.push_str(one_line(&line).trim_end());
         output.push('\n');
@@ -90,19 +92,23 @@ pub fn facts_as_lines(table: &FactTable, subjects: Option<&[SubjectId]>, sources
     output
 }
 
-fn row(table: &FactTable, name: &str, entry: &Entry, sources: &Sources) -> [String; 4] {
+/// Fact, worst value, its circumstances, the value in `running` of the design as drawn where that is another, places.
+fn row(table: &FactTable, name: &str, entry: &Entry, sources: &Sources, home: &str) -> [String; 5] {
+    let unknown = |why: String| [name.to_owned(), "not known".to_owned(), why, String::new(), String::new()];
     match entry {
-        Entry::Failed { reason } => [name.to_owned(), "not known".to_owned(), one_line(reason), String::new()],
+        Entry::Failed { reason } => unknown(one_line(reason)),
         Entry::Known(fact) => {
-            let Some(worst) = fact.worst_sample() else {
-                return [name.to_owned(), "not known".to_owned(), String::new(), String::new()];
-            };
+            let Some(worst) = fact.worst_sample() else { return unknown(String::new()) };
+            let running = fact.samples.iter().find(|s| s.lineup == 0 && s.state == Some(State::Running));
+            let other =
+                running.map(|sample| shown(name, &sample.value)).filter(|text| *text != shown(name, &worst.value));
             let mark = if fact.estimated { "~ " } else { "" };
             [
                 name.to_owned(),
                 format!("{mark}{}", shown(name, &worst.value)),
                 circumstances(table, worst.state, worst.empty_socket.as_deref(), worst.lineup),
-                origins(fact, sources),
+                other.map(|text| format!("({text} running)")).unwrap_or_default(),
+                origins(fact, sources, home),
             ]
         }
     }
@@ -154,8 +160,8 @@ fn circumstances(table: &FactTable, state: Option<State>, empty_socket: Option<&
     text.trim_start().to_owned()
 }
 
-/// `path:line`, each place once; the path only where it changes.
-fn origins(fact: &Fact, sources: &Sources) -> String {
+/// `path:line`, each place once; the path only where it changes from that of the subject.
+fn origins(fact: &Fact, sources: &Sources, home: &str) -> String {
     let mut text = String::new();
     let mut places: Vec<(String, usize)> = Vec::new();
     for origin in &fact.origins {
@@ -164,7 +170,7 @@ fn origins(fact: &Fact, sources: &Sources) -> String {
         if places.contains(&place) {
             continue;
         }
-        let same_file = places.last().is_some_and(|(file, _)| *file == place.0);
+        let same_file = places.last().map_or(home, |(file, _)| file.as_str()) == place.0;
         if !text.is_empty() {
             text.push_str(", ");
         }
@@ -191,7 +197,7 @@ fn assumptions<'a>(facts: &[(&'static str, &'a Entry)]) -> Vec<&'a str> {
     all
 }
 
-fn aligned(rows: &[[String; 4]]) -> String {
+fn aligned(rows: &[[String; 5]]) -> String {
     let width = |column: usize| {
         rows.iter()
             .filter_map(|row| row.get(column))
@@ -201,10 +207,10 @@ fn aligned(rows: &[[String; 4]]) -> String {
             .max()
             .unwrap_or(0)
     };
-    let [first, second, third] = [width(0), width(1), width(2)];
+    let [first, second, third, fourth] = [width(0), width(1), width(2), width(3)];
     let mut output = String::new();
-    for [fact, value, circumstances, origin] in rows {
-        let line = format!("  {fact:first$}  {value:second$}  {circumstances:third$}  {origin}");
+    for [fact, value, circumstances, running, origin] in rows {
+        let line = format!("  {fact:first$}  {value:second$}  {circumstances:third$}  {running:fourth$}  {origin}");
         output.push_str(line.trim_end());
         output.push('\n');
     }

@@ -116,9 +116,19 @@ fn judge_subject(rule: &Rule, check: &Check, bench: Bench<'_>) -> Outcome {
     }
     match (worst, gap) {
         (Some(breach), _) => Outcome::Broken(Box::new(finding(rule, check, bench, &breach))),
-        (None, Some(gap)) if failed || !answered => Outcome::Open(gap.reason()),
+        (None, Some(gap)) if failed || !answered => Outcome::Open(telling(gap, check, bench, &uses).reason()),
         _ => Outcome::Holds,
     }
+}
+
+/// A guard that asks for a state where there is none says little; what the demand lacks says more.
+fn telling(gap: Gap, check: &Check, bench: Bench<'_>, uses: &[FactUse]) -> Gap {
+    if !matches!(gap, Gap::OtherState(_)) {
+        return gap;
+    }
+    let settings = bench.settings(uses);
+    let lacks = |setting: &Setting| check.demand.holds(&bench.in_setting(setting)).err();
+    settings.iter().filter_map(lacks).find(|lack| !matches!(lack, Gap::OtherState(_))).unwrap_or(gap)
 }
 
 /// The facts that decide: those of guard, demand and raises.
@@ -182,7 +192,7 @@ fn worse(new: &Breach, old: &Breach) -> bool {
 }
 
 fn finding(rule: &Rule, check: &Check, bench: Bench<'_>, breach: &Breach) -> Finding {
-    let sitting = bench.in_setting(&breach.setting);
+    let sitting = bench.spoken_of_in(&breach.setting);
     let subject = bench.facts.subject(bench.subject);
     let raised = breach.raised_by.and_then(|index| check.raises.get(index));
     let say = raised.and_then(|raise| raise.say.as_ref()).unwrap_or(&check.say);

@@ -35,7 +35,12 @@ impl<'a> Bench<'a> {
     }
 
     pub(super) fn in_setting(self, setting: &'a Setting) -> Sitting<'a> {
-        Sitting { bench: self, setting }
+        Sitting { bench: self, setting, speaks: false }
+    }
+
+    /// The subject as a finding speaks of it: a fact that is known in other states only is quoted at its worst.
+    pub(super) fn spoken_of_in(self, setting: &'a Setting) -> Sitting<'a> {
+        Sitting { bench: self, setting, speaks: true }
     }
 
     /// Every state and line-up in which the facts were computed: states that no fact singles out are left out where
@@ -70,6 +75,7 @@ impl<'a> Bench<'a> {
 pub(super) struct Sitting<'a> {
     pub(super) bench: Bench<'a>,
     pub(super) setting: &'a Setting,
+    speaks: bool,
 }
 
 impl Sitting<'_> {
@@ -99,9 +105,11 @@ impl Scope for Sitting<'_> {
         match self.bench.facts.entry(owner, name) {
             None => Err(Gap::Absent(name)),
             Some(Entry::Failed { reason }) => Err(Gap::Failed(name, reason.clone())),
-            Some(Entry::Known(fact)) => {
-                self.sample(fact).map(|sample| sample.value.clone()).ok_or(Gap::OtherState(name))
-            }
+            Some(Entry::Known(fact)) => self
+                .sample(fact)
+                .or_else(|| self.speaks.then(|| fact.worst_sample()).flatten())
+                .map(|sample| sample.value.clone())
+                .ok_or(Gap::OtherState(name)),
         }
     }
 

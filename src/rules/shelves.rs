@@ -11,7 +11,34 @@ pub struct Shelves {
     ratings: BTreeMap<(SubjectKind, String), Vec<f64>>,
 }
 
+/// The shelves by the names that catalogue and workshop file use, with what lies on each.
+const NAMED: [(&str, SubjectKind, &str); 10] = [
+    ("capacitor-voltage", SubjectKind::Capacitor, "rated-voltage"),
+    ("capacitor-value", SubjectKind::Capacitor, "capacitance"),
+    ("resistor-power", SubjectKind::Resistor, "rated-power"),
+    ("resistor-power", SubjectKind::Potentiometer, "rated-power"),
+    ("resistor-voltage", SubjectKind::Resistor, "rated-voltage"),
+    ("resistor-value", SubjectKind::Resistor, "resistance"),
+    ("resistor-value", SubjectKind::Resistor, "value-in-series"),
+    ("fuse-current", SubjectKind::Fuse, "rated-current"),
+    ("choke-current", SubjectKind::Choke, "rated-current"),
+    ("diode-voltage", SubjectKind::Rectifier, "peak-inverse-voltage-limit"),
+];
+
 impl Shelves {
+    /// Shelves filled by name (`capacitor-voltage`, `resistor-power`…): the workshop's where it has one, else the catalogue's.
+    #[must_use]
+    pub fn filled_by(on_shelf: &dyn Fn(&str) -> Vec<f64>) -> Self {
+        let mut shelves = Self::default();
+        for (name, kind, fact) in NAMED {
+            let ratings = on_shelf(name);
+            if !ratings.is_empty() {
+                shelves.stock(kind, fact, ratings);
+            }
+        }
+        shelves
+    }
+
     /// Puts ratings on a shelf, in base SI units; they replace what stood there.
     pub fn stock(&mut self, kind: SubjectKind, fact: &str, ratings: impl IntoIterator<Item = f64>) {
         let mut ratings: Vec<f64> = ratings.into_iter().filter(|r| r.is_finite()).collect();

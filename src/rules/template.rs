@@ -139,7 +139,7 @@ fn read_hole(text: &str, vocabulary: &Vocabulary) -> Result<Part, ExpressionErro
                 end: lead + name.len(),
                 message,
                 label: "not known here".to_owned(),
-                help,
+                help: Some(help),
             });
         }
     }

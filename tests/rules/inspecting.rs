@@ -3,12 +3,11 @@
 use std::path::Path;
 
 use coldcheck::catalogue::Catalogue;
-use coldcheck::circuit::Circuit;
 use coldcheck::design::{ProjectFiles, read_design};
-use coldcheck::facts::{FactTable, facts_of};
-use coldcheck::findings::DesignReport;
-use coldcheck::rules::{Inspected, RuleBook, Shelves, judge};
+use coldcheck::inspection::{Grounds, inspect};
+use coldcheck::rules::{Inspected, RuleBook, Shelves};
 use coldcheck::source::Sources;
+use jiff::civil::date;
 
 struct NoFiles;
 
@@ -23,25 +22,12 @@ impl ProjectFiles for NoFiles {
 
 /// Inspects a fragment with a book of rules.
 pub fn inspect_fragment(book: &RuleBook, fragment: &str) -> Inspected {
+    let catalogue = Catalogue::built_in();
     let mut sources = Sources::default();
     let file = sources.add("example.kdl", format!("design \"example\"\n{fragment}\n"));
-    let reading = read_design(&mut sources, file, &NoFiles, Catalogue::built_in(), None);
-    let facts = match &reading.design {
-        Some(design) => facts_of(design, &Circuit::of(design), Catalogue::built_in()),
-        None => FactTable::default(),
-    };
-    let judgement = judge(book, &facts, &Shelves::default());
-    Inspected {
-        report: DesignReport {
-            path: "example.kdl".into(),
-            name: "example".to_owned(),
-            revision: None,
-            findings: judgement.findings,
-            not_judged: judgement.not_judged,
-            rules_judged: judgement.rules_judged,
-            highest_voltage: None,
-            complaints: reading.complaints,
-        },
-        facts,
-    }
+    let reading = read_design(&mut sources, file, &NoFiles, catalogue, None);
+    let shelves = Shelves::filled_by(&|name| catalogue.shelf(name).to_vec());
+    let grounds = Grounds { rules: book, devices: catalogue, shelves: &shelves, today: date(2026, 11, 25) };
+    let inspection = inspect(Path::new("example.kdl"), reading, grounds);
+    Inspected { report: inspection.report, facts: inspection.facts.unwrap_or_default() }
 }

@@ -1,4 +1,11 @@
-//! Rules.
+//! Rules as data: the expression language, rule files, judging, waivers, and the proofs of the built-in rules.
+#![cfg(test)]
+
 mod built_in;
+mod expressions;
 mod inspecting;
+mod judging;
 mod proofs;
+mod reading;
+mod tables;
+mod waivers;

@@ -33,13 +33,13 @@ impl Vocabulary {
         (all || of_design).then_some(FactUse { definition, of_design: !all })
     }
 
-    /// The fact of a name, where this vocabulary has it; else a sentence and, where there is one, the nearest name.
-    pub(in crate::rules) fn find_fact(&self, name: &str) -> Result<FactUse, (String, Option<String>)> {
+    /// The fact of a name, where this vocabulary has it; else a sentence and what to do about it.
+    pub(in crate::rules) fn find_fact(&self, name: &str) -> Result<FactUse, (String, String)> {
         let subjects = listed(self.subjects.iter().map(|kind| kind.word()), "and");
         if let Some(definition) = find_definition(name) {
             return self.use_of(definition).ok_or_else(|| {
                 let owners = listed(definition.subjects.iter().map(|kind| kind.word()), "or");
-                (format!("`{name}` is no fact of {subjects}"), Some(format!("it is a fact of {owners}")))
+                (format!("`{name}` is no fact of {subjects}"), format!("it is a fact of {owners}"))
             });
         }
         let names = FACTS
@@ -48,9 +48,13 @@ impl Vocabulary {
             .map(|definition| definition.name)
             .chain(self.limits.iter().map(|(name, _)| name.as_str()))
             .chain(self.lets.iter().map(|(name, _)| name.as_str()));
-        let help = nearest(name, names)
-            .map(|near| format!("did you mean `{near}`?"))
-            .or_else(|| name.contains('-').then(|| "a minus between two values needs a space on each side".to_owned()));
+        let help = nearest(name, names).map(|near| format!("did you mean `{near}`?")).unwrap_or_else(|| {
+            if name.contains('-') {
+                "a minus between two values needs a space on each side".to_owned()
+            } else {
+                "a word, such as a kind, is written in single quotes".to_owned()
+            }
+        });
         Err((format!("`{name}` is no fact, limit or name of this rule"), help))
     }
 }
@@ -116,13 +120,9 @@ fn check_name(name: &str, node: &Node, vocabulary: &Vocabulary) -> Result<Term, 
 }
 
 fn fact_at(name: &str, node: &Node, vocabulary: &Vocabulary) -> Result<FactUse, ExpressionError> {
-    vocabulary.find_fact(name).map_err(|(message, help)| {
-        let error = ExpressionError::new(node.start, node.end, message, "not known here");
-        match help {
-            Some(help) => error.help(help),
-            None => error,
-        }
-    })
+    vocabulary
+        .find_fact(name)
+        .map_err(|(message, help)| ExpressionError::new(node.start, node.end, message, "not known here").help(help))
 }
 
 fn quantity(term: &Term, node: &Node, taker: &str) -> Result<Dimension, ExpressionError> {

@@ -1,6 +1,6 @@
 //! What a rule judges: subjects, limits, demand, and the sentences that quote them.
 
-use crate::facts::{FACTS, SubjectKind, find_definition};
+use crate::facts::{SubjectKind, find_definition};
 use crate::source::{Complaint, Scalar, Spanned, Statement};
 use crate::units::Dimension;
 
@@ -189,14 +189,7 @@ fn read_marks(statement: &Statement, vocabulary: &Vocabulary, reader: &mut Reade
                 marks.extend(text.map(|text| Mark { fact: found.definition, of_design: found.of_design, text }))
             }
             Err((message, help)) => {
-                let complaint = Complaint::at(fact.span, message, "not known here");
-                let help = help.or_else(|| {
-                    nearest(&fact.text, FACTS.iter().map(|f| f.name)).map(|near| format!("did you mean `{near}`?"))
-                });
-                reader.complain(match help {
-                    Some(help) => complaint.help(help),
-                    None => complaint,
-                });
+                reader.complain(Complaint::at(fact.span, message, "not known here").help(help));
             }
         }
     }

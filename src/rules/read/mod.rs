@@ -152,11 +152,7 @@ impl Reader<'_> {
         let text = statement.argument(index).and_then(|value| Quoted::new(value, self.sources));
         if text.is_none() {
             let span = statement.argument(index).map_or(statement.name.span, |value| value.span);
-            self.complain(Complaint::at(
-                span,
-                format!("`{}` wants {wanted}", statement.name.value),
-                format!("{wanted} is missing"),
-            ));
+            self.complain(Complaint::at(span, format!("`{}` wants {wanted}", statement.name.value), "missing"));
         }
         text
     }

@@ -1,0 +1,6 @@
+//! Published worked examples and handbook figures, computed by the whole house from a design.
+
+#[cfg(test)]
+mod bench;
+#[cfg(test)]
+mod worked;
