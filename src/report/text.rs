@@ -19,25 +19,33 @@ const REPEATS: usize = 5;
 /// Complaints are not in it: they are for [`complaints_as_text`] and another stream.
 #[must_use]
 pub fn report_as_text(outcome: Outcome<'_>, presentation: Presentation) -> String {
-    let mut output = String::new();
-    for design in outcome.designs {
-        if !presentation.quiet {
-            output.push_str(&heading(design.report, presentation));
-            output.push('\n');
-        }
-        write_findings(*design, presentation, &mut output);
-        if presentation.quiet {
-            output.push_str(&waived(*design, presentation));
-        } else {
-            output.push_str(&closing(*design, presentation));
-            output.push('\n');
-        }
-    }
+    let mut output: String = outcome.designs.iter().map(|design| design_as_text(*design, presentation)).collect();
     if report_needs_caution(outcome) {
-        output.push_str(&presentation.warning(&presentation.wrap(CAUTION, 2)));
+        output.push_str(&caution_as_text(presentation));
+    }
+    output
+}
+
+/// One design: a heading, its findings drawn on the source and a closing summary.
+pub(super) fn design_as_text(design: DesignOutcome<'_>, presentation: Presentation) -> String {
+    let mut output = String::new();
+    if !presentation.quiet {
+        output.push_str(&heading(design.report, presentation));
+        output.push('\n');
+    }
+    write_findings(design, presentation, &mut output);
+    if presentation.quiet {
+        output.push_str(&waived(design, presentation));
+    } else {
+        output.push_str(&closing(design, presentation));
         output.push('\n');
     }
     output
+}
+
+/// The caution as the last line of a text.
+pub(super) fn caution_as_text(presentation: Presentation) -> String {
+    format!("{}\n", presentation.warning(&presentation.wrap(CAUTION, 2)))
 }
 
 /// Complaints, drawn where they have a place.
@@ -129,7 +137,7 @@ fn draw_finding(finding: &Finding, painter: &mut Painter<'_>) -> String {
 }
 
 /// The state and line-up of a finding in words: `switch-on`, `socket-empty V2`, `running with V1 = 12BH7A`.
-fn circumstances(finding: &Finding) -> Option<String> {
+pub(super) fn circumstances(finding: &Finding) -> Option<String> {
     let mut text = finding.state.map(|state| state.name().to_owned()).unwrap_or_default();
     if let Some(socket) = &finding.empty_socket {
         text.push(' ');
