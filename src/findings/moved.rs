@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::facts::{Entry, FactDefinition, FactTable, SubjectKind, Value, ValueKind, Worst, find_definition};
+use crate::facts::{Entry, FactDefinition, FactTable, SubjectKind, Value, ValueKind, find_definition};
 use crate::units::Dimension;
 
 /// A fact that has moved.
@@ -30,26 +30,13 @@ impl Moved {
         }
     }
 
-    /// By which share of the older value it moved: 0.1 is a tenth up. None of flags, of words, and from zero or infinity.
+    /// By which share its size grew: 0.1 is a tenth more. None of flags and words, from zero, to or from infinity, and
+    /// where the sign changed.
     #[must_use]
     pub fn share(&self) -> Option<f64> {
         let (before, after) = (self.before.number()?, self.after.number()?);
-        let share = (after - before) / before.abs();
-        share.is_finite().then_some(share)
-    }
-
-    /// Whether it moved the way that is worse by the fact's own definition; none of words.
-    #[must_use]
-    pub fn is_worse(&self) -> Option<bool> {
-        Some(match (&self.before, &self.after) {
-            (Value::Quantity(before), Value::Quantity(after)) => match self.fact.worst {
-                Worst::Highest => after > before,
-                Worst::Lowest => after < before,
-                Worst::Magnitude => after.abs() > before.abs(),
-            },
-            (Value::Flag(_), Value::Flag(after)) => *after == (self.fact.worst != Worst::Lowest),
-            _ => return None,
-        })
+        let share = after / before - 1.0;
+        (share.is_finite() && share >= -1.0).then_some(share)
     }
 }
 

@@ -93,10 +93,8 @@ struct MovedEntry {
     fact: &'static str,
     old: Measure,
     new: Measure,
-    /// By which share of the older value it moved; null where that is no number.
+    /// By which share its size grew; null where that is no number.
     share: Option<f64>,
-    /// Whether it moved the way that is worse by the fact's own definition; null for words.
-    worse: Option<bool>,
 }
 
 fn design_entry(compared: Compared<'_>) -> DesignEntry {
@@ -145,6 +143,5 @@ fn moved_entry(moved: &Moved) -> MovedEntry {
         new: measure(&moved.after, moved.dimension()),
         // Four digits: more than a share is worth, and few enough that the last bits of a solve never show.
         share: moved.share().and_then(|share| format!("{share:.3e}").parse().ok()),
-        worse: moved.is_worse(),
     }
 }

@@ -108,7 +108,8 @@ fn body(compared: Compared<'_>) -> String {
     let report = compared.new.or(compared.old).map(|(report, _)| report);
     let name = escaped(report.map_or("", |report| report.name.as_str()));
     let standing = compared.standing().map(|standing| format!(": {standing}")).unwrap_or_default();
-    let mut output = format!("### {name}{standing}\n\n{}\n\n", code(compared.path));
+    let revisions = compared.revisions().map(|text| format!(", {}", escaped(&text))).unwrap_or_default();
+    let mut output = format!("### {name}{revisions}{standing}\n\n{}\n\n", code(compared.path));
     let listed = |turns: &[Turn]| -> String {
         turns
             .iter()

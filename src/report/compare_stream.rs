@@ -41,6 +41,16 @@ impl Compared<'_> {
         }
     }
 
+    /// The revisions as the designs call them, where they do: `revision B → C`.
+    pub(super) fn revisions(&self) -> Option<String> {
+        let revision = |side: Option<(&DesignReport, &Sources)>| side.and_then(|(report, _)| report.revision.clone());
+        match (revision(self.old), revision(self.new)) {
+            (Some(old), Some(new)) if old != new => Some(format!("revision {old} → {new}")),
+            (Some(only), None) | (_, Some(only)) => Some(format!("revision {only}")),
+            (None, None) => None,
+        }
+    }
+
     /// Whether there is nothing to tell.
     pub(super) fn is_silent(&self) -> bool {
         self.comparison.is_empty() && self.standing().is_none()

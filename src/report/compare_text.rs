@@ -1,13 +1,13 @@
 //! Two revisions compared, for people at a terminal.
 
 use crate::facts::Value;
-use crate::findings::{Finding, Moved, Turn};
+use crate::findings::{Moved, Turn};
 use crate::units::format_quantity;
 
 use super::compare_stream::Compared;
 use super::place::region_text;
 use super::presentation::{Presentation, one_line, plural};
-use super::text::circumstances;
+use super::text::told;
 
 /// So many moved facts are shown in a text; JSON shows all.
 const MOVED_SHOWN: usize = 12;
@@ -19,7 +19,8 @@ pub(super) fn compared_as_text(compared: Compared<'_>, presentation: Presentatio
     }
     let report = compared.new.or(compared.old).map(|(report, _)| report);
     let name = report.map_or("", |report| report.name.as_str());
-    let mut output = format!("{} ({})", presentation.strong(&one_line(name)), compared.path);
+    let revisions = compared.revisions().map(|text| format!(", {}", one_line(&text))).unwrap_or_default();
+    let mut output = format!("{}{revisions} ({})", presentation.strong(&one_line(name)), compared.path);
     if let Some(standing) = compared.standing() {
         output.push_str(&format!(": {standing}"));
     }
@@ -65,13 +66,6 @@ pub(super) fn compared_as_text(compared: Compared<'_>, presentation: Presentatio
     output
 }
 
-/// A finding's message with its part and circumstances.
-fn told(finding: &Finding) -> String {
-    let part = if finding.message.contains(&finding.part) { String::new() } else { format!("{}: ", finding.part) };
-    let circumstances = circumstances(finding).map(|text| format!(" ({text})")).unwrap_or_default();
-    format!("{part}{}{circumstances}", finding.message)
-}
-
 /// Those that moved furthest first; those whose distance is no share before them, in order.
 pub(super) fn by_distance(moved: &[Moved]) -> Vec<&Moved> {
     let mut moved: Vec<&Moved> = moved.iter().collect();
@@ -80,7 +74,7 @@ pub(super) fn by_distance(moved: &[Moved]) -> Vec<&Moved> {
     moved
 }
 
-/// `C10 peak-voltage: 338.1 V → 389.2 V (+15 %, the worse way)`.
+/// `C10 peak-voltage: 338.1 V → 389.2 V (+15 %)`.
 pub(super) fn moved_text(moved: &Moved) -> String {
     let value = |value: &Value| match value {
         Value::Quantity(number) => format_quantity(*number, moved.dimension()),
@@ -92,8 +86,6 @@ pub(super) fn moved_text(moved: &Moved) -> String {
         let sign = if share < 0.0 { "−" } else { "+" };
         if percent >= 1000.0 { format!("{sign}{percent:.0e} %") } else { format!("{sign}{percent:.0} %") }
     });
-    let way = moved.is_worse().map(|worse| if worse { "the worse way" } else { "the better way" });
-    let remarks: Vec<String> = share.into_iter().chain(way.map(str::to_owned)).collect();
-    let remarks = if remarks.is_empty() { String::new() } else { format!(" ({})", remarks.join(", ")) };
-    format!("{} {}: {} → {}{remarks}", moved.subject, moved.fact.name, value(&moved.before), value(&moved.after))
+    let share = share.map(|share| format!(" ({share})")).unwrap_or_default();
+    format!("{} {}: {} → {}{share}", moved.subject, moved.fact.name, value(&moved.before), value(&moved.after))
 }

@@ -11,7 +11,7 @@ use super::outcome::DesignOutcome;
 use super::place::region_text;
 use super::presentation::{one_line, plural};
 use super::summary::{BOUNDS, UNKNOWN, gathered};
-use super::text::circumstances;
+use super::text::told;
 
 /// What a summary may hold, in bytes, with room left for what surrounds it in a comment.
 const MOST: usize = 56_000;
@@ -184,13 +184,12 @@ pub(super) fn counted(counts: [usize; 4]) -> String {
 
 /// One finding as an item of a list, with its remedy.
 pub(super) fn item(finding: &Finding, sources: &Sources) -> String {
-    let circumstances = circumstances(finding).map(|text| format!(" ({})", escaped(&text))).unwrap_or_default();
     let mut item = format!(
-        "- **{}** {} at {}: {}{circumstances}\n",
+        "- **{}** {} at {}: {}\n",
         finding.class.word(),
         code(&finding.rule),
         code(&region_text(sources, finding.span)),
-        escaped(&finding.message),
+        escaped(&told(finding)),
     );
     if let Some(remedy) = &finding.remedy {
         item.push_str(&format!("  - remedy: {}\n", escaped(remedy)));

@@ -19,7 +19,7 @@ use super::outcome::DesignOutcome;
 use super::place::region;
 use super::presentation::one_line;
 use super::summary::gathered;
-use super::text::circumstances;
+use super::text::told;
 
 const SCHEMA: &str = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json";
 /// What relative paths are relative to.
@@ -225,10 +225,7 @@ fn descriptor(rule: &LessonSheet) -> Descriptor {
 
 fn result<'a>(finding: &'a Finding, entry: DesignOutcome<'_>, rules: &[LessonSheet]) -> Outcome<'a> {
     let sources = entry.sources;
-    let mut message = finding.message.clone();
-    if let Some(text) = circumstances(finding) {
-        message.push_str(&format!(" ({text})"));
-    }
+    let mut message = told(finding);
     if let Some(remedy) = &finding.remedy {
         message.push_str(&format!(". Remedy: {remedy}"));
     }

@@ -120,13 +120,7 @@ fn draw_finding(finding: &Finding, painter: &mut Painter<'_>) -> String {
         marks.push(Mark { span: finding.span, text: "here" });
     }
     marks.extend(finding.labels.iter().map(|label| Mark { span: label.span, text: &label.text }));
-    let mut message = finding.message.clone();
-    if !message.contains(&finding.part) {
-        message = format!("{}: {message}", finding.part);
-    }
-    if let Some(text) = circumstances(finding) {
-        message.push_str(&format!(" ({text})"));
-    }
+    let message = told(finding);
     painter.draw(&Drawing {
         opening: Opening::Finding(finding.class),
         code: Some(&finding.rule),
@@ -136,8 +130,15 @@ fn draw_finding(finding: &Finding, painter: &mut Painter<'_>) -> String {
     })
 }
 
+/// A finding's message with the part, where it does not name it, and the state and line-up of its worst value.
+pub(super) fn told(finding: &Finding) -> String {
+    let part = if finding.message.contains(&finding.part) { String::new() } else { format!("{}: ", finding.part) };
+    let circumstances = circumstances(finding).map(|text| format!(" ({text})")).unwrap_or_default();
+    format!("{part}{}{circumstances}", finding.message)
+}
+
 /// The state and line-up of a finding in words: `switch-on`, `socket-empty V2`, `running with V1 = 12BH7A`.
-pub(super) fn circumstances(finding: &Finding) -> Option<String> {
+fn circumstances(finding: &Finding) -> Option<String> {
     let mut text = finding.state.map(|state| state.name().to_owned()).unwrap_or_default();
     if let Some(socket) = &finding.empty_socket {
         text.push(' ');
