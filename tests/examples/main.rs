@@ -3,6 +3,9 @@
 //! `reference.json` is written by `reference.py` beside it, which knows the circuit laws and the catalogue's figures
 //! and nothing of this program. A disagreement is never settled here: one of the two is wrong.
 
+#[cfg(test)]
+mod faulty;
+
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
