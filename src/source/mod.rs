@@ -12,6 +12,6 @@ mod split;
 mod statement;
 
 pub use complaint::{Complaint, Severity};
-pub use parse::{parse, parse_text};
+pub use parse::{parse, parse_text, states};
 pub use span::{FileId, SourceFile, Sources, Span, Spanned};
 pub use statement::{Property, Scalar, Statement};
