@@ -13,3 +13,5 @@ mod program;
 mod renderers;
 #[cfg(test)]
 mod schema;
+#[cfg(test)]
+mod tools;

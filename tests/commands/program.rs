@@ -2,7 +2,7 @@
 
 use assert_cmd::Command;
 
-fn coldcheck(arguments: &[&str]) -> (i32, String, String) {
+pub fn coldcheck(arguments: &[&str]) -> (i32, String, String) {
     let output = Command::cargo_bin("coldcheck")
         .unwrap()
         .args(arguments)
@@ -21,7 +21,7 @@ fn coldcheck(arguments: &[&str]) -> (i32, String, String) {
 fn help_is_a_result_and_carries_the_caution() {
     let (code, stdout, stderr) = coldcheck(&["--help"]);
     assert_eq!((code, stderr.as_str()), (0, ""));
-    for command in ["inspect", "facts", "why", "prove"] {
+    for command in ["inspect", "facts", "why", "prove", "start", "tidy", "completions", "manual"] {
         assert!(stdout.contains(&format!("\n  {command}")), "{stdout}");
         let (code, help, _) = coldcheck(&[command, "--help"]);
         assert_eq!(code, 0);
