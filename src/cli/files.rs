@@ -56,7 +56,7 @@ pub(super) fn find_designs(
     for path in paths {
         if path.is_dir() {
             let before = (designs.len(), complaints.len());
-            walk(path, &is_design, &mut designs, &mut complaints);
+            walk_designs(path, &is_design, &mut designs, &mut complaints);
             if before == (designs.len(), complaints.len()) {
                 // A gate that finds nothing to judge must not pass.
                 complaints.push(Complaint::general(format!("no design was found in the folder `{}`", path.display())));
@@ -88,28 +88,50 @@ pub(super) fn rule_files(folder: &Path) -> Result<Vec<PathBuf>, String> {
     Ok(files)
 }
 
-fn walk(
-    folder: &Path,
-    is_design: &(impl Fn(&str) -> bool + Sync),
-    designs: &mut Vec<PathBuf>,
-    complaints: &mut Vec<Complaint>,
-) {
-    let mut candidates = Vec::new();
+/// The KDL files that the paths name, in order of path, each once: a file named directly always, and every `*.kdl` of a
+/// folder, whatever it holds.
+pub(super) fn find_texts(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<Complaint>) {
+    let mut texts = Vec::new();
+    let mut complaints = Vec::new();
+    for path in paths {
+        if path.is_dir() {
+            texts.extend(walk(path, &mut complaints).iter().map(|path| without_dot(path)));
+        } else {
+            texts.push(path.clone());
+        }
+    }
+    texts.sort();
+    let mut seen = HashSet::new();
+    texts.retain(|path| seen.insert(path.canonicalize().unwrap_or_else(|_| path.clone())));
+    (texts, complaints)
+}
+
+/// The `*.kdl` files of a folder and those in it, in order of path; ignore files are respected.
+fn walk(folder: &Path, complaints: &mut Vec<Complaint>) -> Vec<PathBuf> {
+    let mut found = Vec::new();
     for entry in WalkBuilder::new(folder).build() {
         match entry {
-            Ok(entry) if entry.file_type().is_some_and(|kind| kind.is_file()) => candidates.push(entry.into_path()),
+            Ok(entry) if entry.file_type().is_some_and(|kind| kind.is_file()) => found.push(entry.into_path()),
             Ok(_) => {}
             Err(error) => {
                 complaints.push(Complaint::general(format!("`{}` could not be walked: {error}", folder.display())));
             }
         }
     }
-    candidates.retain(|path| {
-        let kdl = path.extension().is_some_and(|extension| extension == "kdl");
-        kdl && path.file_name().is_some_and(|name| name != WORKSHOP_FILE)
-    });
+    found.retain(|path| path.extension().is_some_and(|extension| extension == "kdl"));
     // A walk gives files in the order in which the disk has them.
-    candidates.sort();
+    found.sort();
+    found
+}
+
+fn walk_designs(
+    folder: &Path,
+    is_design: &(impl Fn(&str) -> bool + Sync),
+    designs: &mut Vec<PathBuf>,
+    complaints: &mut Vec<Complaint>,
+) {
+    let mut candidates = walk(folder, complaints);
+    candidates.retain(|path| path.file_name().is_some_and(|name| name != WORKSHOP_FILE));
     let judged: Vec<Result<bool, String>> =
         candidates.par_iter().map(|path| read_text(path).map(|text| is_design(&text))).collect();
     for (path, judged) in candidates.iter().zip(judged) {

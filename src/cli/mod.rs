@@ -10,18 +10,21 @@ mod git;
 mod house;
 mod inspect;
 mod lessons;
+mod manual;
 mod options;
 mod progress;
 mod project;
 mod prove;
+mod start;
 mod store;
 mod terminal;
+mod tidy;
 mod why;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 
 const ABOUT: &str = "A cold check of a tube amplifier's design, before it first meets the mains";
 
@@ -60,6 +63,14 @@ enum Command {
     Why(why::Arguments),
     /// Run the rules' own examples
     Prove(prove::Arguments),
+    /// Begin a folder with a sound design and a workshop file to change into your own
+    Start(start::Arguments),
+    /// Lay files out the one way, comments kept
+    Tidy(tidy::Arguments),
+    /// Print what a shell needs to complete these commands
+    Completions(manual::CompletionsArguments),
+    /// Print the manual page
+    Manual,
 }
 
 /// What a run amounts to.
@@ -104,6 +115,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Facts(arguments) => facts::run(&arguments),
         Command::Why(arguments) => why::run(&arguments),
         Command::Prove(arguments) => prove::run(&arguments),
+        Command::Start(arguments) => start::run(&arguments),
+        Command::Tidy(arguments) => tidy::run(&arguments),
+        Command::Completions(arguments) => manual::completions(&arguments, Arguments::command()),
+        Command::Manual => manual::manual(Arguments::command()),
     }
     .into()
 }

@@ -10,8 +10,10 @@ mod scan;
 mod span;
 mod split;
 mod statement;
+mod tidy;
 
 pub use complaint::{Complaint, Severity};
 pub use parse::{parse, parse_text, states};
 pub use span::{FileId, SourceFile, Sources, Span, Spanned};
 pub use statement::{Property, Scalar, Statement};
+pub use tidy::tidy;

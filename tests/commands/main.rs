@@ -26,4 +26,6 @@ mod schema_check;
 #[cfg(test)]
 mod since;
 #[cfg(test)]
+mod tools;
+#[cfg(test)]
 mod workflows;

@@ -4,7 +4,8 @@ use std::path::Path;
 
 use assert_cmd::Command;
 
-fn coldcheck(arguments: &[&str]) -> (i32, String, String) {
+/// Exit code, stdout and stderr of the program.
+pub fn coldcheck(arguments: &[&str]) -> (i32, String, String) {
     coldcheck_in(Path::new("."), arguments)
 }
 
@@ -29,7 +30,7 @@ pub fn coldcheck_in(folder: &Path, arguments: &[&str]) -> (i32, String, String) 
 fn help_is_a_result_and_carries_the_caution() {
     let (code, stdout, stderr) = coldcheck(&["--help"]);
     assert_eq!((code, stderr.as_str()), (0, ""));
-    for command in ["inspect", "compare", "facts", "why", "prove"] {
+    for command in ["inspect", "compare", "facts", "why", "prove", "start", "tidy", "completions", "manual"] {
         assert!(stdout.contains(&format!("\n  {command}")), "{stdout}");
         let (code, help, _) = coldcheck(&[command, "--help"]);
         assert_eq!(code, 0);

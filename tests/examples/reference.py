@@ -1,6 +1,6 @@
 """Writes reference.json: what the three example designs do, by brute force.
 
-    python3 tests/examples/reference.py            (from the top of the repository; a few minutes)
+    python3 tests/examples/reference.py            (from the top of the repository; two minutes)
 
 Sources: the designs in examples/alder-street (their netlists are typed in below, part by part); the models of the
 design language (winding: open-circuit voltage = rated voltage + rated current x (own resistance + primary x
@@ -8,8 +8,8 @@ ratio^2) behind that resistance, a centre-tapped winding's halves each for thems
 Shockley with series resistance); the figures of rules/catalogue, read from there. See network.py for the method.
 Nothing of the program's own physics is used.
 
-States: running 230 V, high-mains and low-mains 10 % above and below, all with the tubes conducting; switch-on at
-high mains without signal tubes; switched-off from the means of switch-on, without tubes, silicon blocking, and
+States: running 230 V, high-mains and low-mains 10 % above and below, all with the tubes conducting; socket-empty as
+running with the tube `empty` pulled; switch-on at high mains without signal tubes; switched-off from the means of switch-on, without tubes, silicon blocking, and
 without what is plugged in from outside (a source or a load that may be unplugged discharges nothing for certain).
 
 Every row: design, subject, fact, state, value. A `scale` stands beside the value where the value itself is no
@@ -24,12 +24,13 @@ from pathlib import Path
 
 import numpy as np
 
-from network import Network, koren
+sys.dont_write_bytecode = True
+from network import Network, koren  # noqa: E402
 
 HERE = Path(__file__).resolve().parent
 CATALOGUE = HERE.parents[1] / "rules" / "catalogue"
 FREQUENCY = 50.0
-MAINS = {"running": 1.0, "high-mains": 1.1, "low-mains": 0.9, "switch-on": 1.1}
+MAINS = {"running": 1.0, "high-mains": 1.1, "low-mains": 0.9, "switch-on": 1.1, "socket-empty": 1.0}
 PICO_PER_METRE = 100e-12  # the language counts 100 pF a metre of cable
 
 
@@ -62,14 +63,16 @@ def behind(rated, amperes, own, primary, mains=230.0):
 class Design:
     """A network with what is asked of it."""
 
-    def __init__(self, name, warm, share, plugged=True):
-        self.name, self.warm, self.share, self.plugged = name, warm, share, plugged
+    def __init__(self, name, warm, share, plugged=True, empty=None):
+        self.name, self.warm, self.share, self.plugged, self.empty = name, warm, share, plugged, empty
         self.net = Network()
         self.windings, self.rectified = {}, {}
         self.supply_nets, self.corners, self.heaters = {}, [], []
         self.sections = {}
 
     def triode(self, section, kind, plate, grid, cathode):
+        if section[:-1] == self.empty:
+            return
         self.sections[section] = (plate, grid, cathode, model("tube", kind))
         if self.warm:
             self.net.triode(section, *self.sections[section])
@@ -202,6 +205,11 @@ DESIGNS = {
     "kitchen-table-led-stage": kitchen_table,
     "tuner-preamp": tuner_preamp,
 }
+SIGNAL_TUBES = {
+    "reading-room-line-stage": ["V1"],
+    "kitchen-table-led-stage": ["V1"],
+    "tuner-preamp": ["V1", "V2"],
+}
 
 
 class Rows:
@@ -210,19 +218,22 @@ class Rows:
     def __init__(self):
         self.rows = []
 
-    def put(self, design, state, subject, fact, value, scale=None):
+    def put(self, design, state, subject, fact, value, scale=None, empty=None):
         row = {"design": design, "subject": subject, "fact": fact, "state": state, "value": float(f"{value:.8g}")}
         if scale is not None:
             row["scale"] = scale
+        if empty is not None:
+            row["empty"] = empty
         self.rows.append(row)
 
 
 def heaters(d, put):
     """Windings do not load each other; heaters draw their published current, in phase with the voltage."""
     rated, ohms = d.heater_winding
-    drawn = sum(heater_amperes(kind) for _, kind in d.heaters)
+    seated = [(tube, kind) for tube, kind in d.heaters if tube != d.empty]
+    drawn = sum(heater_amperes(kind) for _, kind in seated)
     voltage = (d.share * rated - ohms * drawn) / (1.0 + ohms / d.heater_shunt)
-    for tube, _ in d.heaters:
+    for tube, _ in seated:
         put(f"{tube}.heater", "voltage", voltage)
     put("T1.heaters", "rms-current", drawn + voltage / d.heater_shunt)
     if np.isfinite(d.heater_shunt):
@@ -288,20 +299,36 @@ def small_signal(d, mean, put):
         put(name, "corner-frequency", max(found))
 
 
-def judge(name, state, rows):
+def surge(d, steady):
+    """Largest voltage of each capacitor of the supply, from empty, the mains coming on at its zero crossing: the ring
+    of choke and capacitors in fine steps, what drifts after it in coarse ones, and the steady crest it drifts to."""
+    net = d.net
+    state, x = np.zeros(len(net.read)), np.zeros(net.size)
+    supply = [part for part in net.capacitors if "." not in part and " " not in part]
+    crest = lambda record, a, b, _: (net.volts(record, a) - net.volts(record, b)).max()
+    largest = {part: crest(steady, *net.capacitors[part]) for part in supply}
+    for steps in 60 * [1000] + 300 * [200]:
+        state, record = net.period(state, x, FREQUENCY, steps)
+        x = record[-1]
+        for part in supply:
+            largest[part] = max(largest[part], crest(record, *net.capacitors[part]))
+    return largest
+
+
+def judge(name, state, rows, empty=None):
     warm = state != "switch-on"
-    d = Design(name, warm, MAINS[state])
+    d = Design(name, warm, MAINS[state], empty=empty)
     DESIGNS[name](d)
     net = d.net.assemble()
     started = time.time()
     record = net.steady(FREQUENCY)
     print(
-        f"{name} {state}: drift {net.drift:.1e} V a period, slowest mode {net.slowest:.4f}, "
+        f"{name} {state} {empty or ''}: drift {net.drift:.1e} V a period, slowest mode {net.slowest:.4f}, "
         f"{time.time() - started:.0f} s",
         file=sys.stderr,
     )
     assert net.drift < 1e-6 and net.slowest < 1.0
-    put = lambda subject, fact, value, scale=None: rows.put(name, state, subject, fact, value, scale)
+    put = lambda subject, fact, value, scale=None: rows.put(name, state, subject, fact, value, scale, empty)
     mean = record.mean(axis=0)
 
     for node in net.nodes:
@@ -325,6 +352,10 @@ def judge(name, state, rows):
             put(part, "voltage-across", np.abs(volts).max())
     supply(d, record, put)
     heaters(d, put)
+    # The middle of every heater winding stands at this net, of the kitchen-table stage by its two resistors.
+    middle = net.volts(mean, "heater-reference" if "heater-reference" in net.nodes else "ground")
+    for section, (_, _, cathode, _) in d.sections.items():
+        put(section, "heater-cathode-voltage", middle - net.volts(mean, cathode), 1.0)
     if warm:
         for section, (plate, grid, cathode, m) in d.sections.items():
             vp = net.volts(record, plate) - net.volts(record, cathode)
@@ -337,6 +368,8 @@ def judge(name, state, rows):
     if state == "running":
         small_signal(d, mean, put)
     if state == "switch-on":
+        for part, volts in surge(d, record).items():
+            put(part, "surge-voltage", volts)
         bare = Design(name, False, MAINS[state], plugged=False)
         DESIGNS[name](bare)
         other = bare.net.assemble()
@@ -352,7 +385,8 @@ def main():
     rows = Rows()
     for name in sys.argv[1:] or DESIGNS:
         for state in MAINS:
-            judge(name, state, rows)
+            for empty in SIGNAL_TUBES[name] if state == "socket-empty" else [None]:
+                judge(name, state, rows, empty)
     lines = ",\n".join("  " + json.dumps(row) for row in rows.rows)
     (HERE / "reference.json").write_text(f"[\n{lines}\n]\n")
 
