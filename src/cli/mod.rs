@@ -3,16 +3,20 @@
 //! stdout carries the result and nothing else; everything else goes to stderr.
 
 mod bench;
+mod compare;
 mod facts;
 mod files;
+mod git;
 mod house;
 mod inspect;
 mod lessons;
 mod manual;
 mod options;
+mod progress;
 mod project;
 mod prove;
 mod start;
+mod store;
 mod terminal;
 mod tidy;
 mod why;
@@ -51,6 +55,8 @@ struct Arguments {
 enum Command {
     /// Inspect designs and print what is found
     Inspect(inspect::Arguments),
+    /// Tell what a revision changes: findings new, worse, better, cleared, and facts that moved
+    Compare(compare::Arguments),
     /// Print every computed quantity of a design
     Facts(facts::Arguments),
     /// Explain a rule: what it demands, why, and where its figures come from
@@ -105,6 +111,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     };
     match arguments.command {
         Command::Inspect(arguments) => inspect::run(&arguments),
+        Command::Compare(arguments) => compare::run(&arguments),
         Command::Facts(arguments) => facts::run(&arguments),
         Command::Why(arguments) => why::run(&arguments),
         Command::Prove(arguments) => prove::run(&arguments),
