@@ -6,6 +6,7 @@ mod complaint;
 mod diagnose;
 mod kdl_bridge;
 mod parse;
+mod plain;
 mod scan;
 mod span;
 mod split;
