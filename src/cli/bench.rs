@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
+use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use crate::catalogue::Catalogue;
@@ -105,18 +106,18 @@ impl Bench {
 
     /// The grounds for judging, today.
     pub(super) fn grounds(&self) -> Grounds<'_> {
-        Grounds {
-            rules: &self.rules,
-            devices: &self.catalogue,
-            shelves: &self.shelves,
-            today: TimeZone::UTC.to_datetime(Timestamp::now()).date(),
-        }
+        Grounds { rules: &self.rules, devices: &self.catalogue, shelves: &self.shelves, today: today() }
     }
 
     /// The catalogue.
     pub(super) fn catalogue(&self) -> &Catalogue {
         &self.catalogue
     }
+}
+
+/// The day, by which waivers end.
+pub(super) fn today() -> Date {
+    TimeZone::UTC.to_datetime(Timestamp::now()).date()
 }
 
 /// The KDL files of a folder, in order of name, added to the sources.

@@ -105,15 +105,20 @@ impl House {
         &self.sources
     }
 
-    /// Inspects a design.
-    pub(super) fn inspect(&self, path: &Path) -> Inspected {
+    /// The project of a design, its workshop file, and what it is judged against.
+    pub(super) fn around(&self, path: &Path) -> (Project, Option<&Workshop>, &Bench) {
         let project = Project::of(path);
         let found =
             self.named_workshop.as_ref().or(project.workshop.as_ref()).and_then(|file| self.workshops.get(file));
-        let (workshop, bench) = match found {
-            Some((workshop, bench)) => (Some(workshop), bench),
-            None => (None, &self.plain),
-        };
+        match found {
+            Some((workshop, bench)) => (project, Some(workshop), bench),
+            None => (project, None, &self.plain),
+        }
+    }
+
+    /// Inspects a design.
+    pub(super) fn inspect(&self, path: &Path) -> Inspected {
+        let (project, workshop, bench) = self.around(path);
         let mut sources = self.sources.clone();
         let reading = match read_text(path) {
             Ok(text) => {

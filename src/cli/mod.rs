@@ -3,6 +3,7 @@
 //! stdout carries the result and nothing else; everything else goes to stderr.
 
 mod bench;
+mod editor;
 mod facts;
 mod files;
 mod house;
@@ -52,6 +53,8 @@ enum Command {
     Facts(facts::Arguments),
     /// Explain a rule: what it demands, why, and where its figures come from
     Why(why::Arguments),
+    /// Serve an editor over standard input and output (Language Server Protocol 3.17)
+    Editor(editor::Arguments),
     /// Run the rules' own examples
     Prove(prove::Arguments),
 }
@@ -96,6 +99,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Inspect(arguments) => inspect::run(&arguments),
         Command::Facts(arguments) => facts::run(&arguments),
         Command::Why(arguments) => why::run(&arguments),
+        Command::Editor(arguments) => editor::run(&arguments),
         Command::Prove(arguments) => prove::run(&arguments),
     }
     .into()

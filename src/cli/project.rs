@@ -23,7 +23,8 @@ impl Project {
         let folders = folders_above(&own);
         let repository = folders.iter().position(|folder| folder.join(".git").exists());
         // An empty path is the folder where the program was started.
-        let started = folders.iter().position(|folder| folder.as_os_str().is_empty());
+        let here = std::env::current_dir().ok();
+        let started = folders.iter().position(|folder| folder.as_os_str().is_empty() || Some(folder) == here.as_ref());
         let last = repository.or(started).unwrap_or(0);
         Self {
             root: folders.get(last).cloned().unwrap_or(own),

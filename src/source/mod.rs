@@ -3,6 +3,7 @@
 //! The `kdl` crate is named in one module here and nowhere else.
 
 mod complaint;
+mod cursor;
 mod diagnose;
 mod kdl_bridge;
 mod parse;
@@ -12,6 +13,7 @@ mod split;
 mod statement;
 
 pub use complaint::{Complaint, Severity};
+pub use cursor::{Cursor, cursor};
 pub use parse::{parse, parse_text};
 pub use span::{FileId, SourceFile, Sources, Span, Spanned};
 pub use statement::{Property, Scalar, Statement};
