@@ -30,6 +30,14 @@ impl Tube {
         Some(Ohms(connection.voltage.base() / connection.current.base()))
     }
 
+    /// The `model` keys that a section is given: those of the whole tube, and those that name the section (`p.mu`).
+    pub fn changes_of<'a>(&'a self, suffix: &'a str) -> impl Iterator<Item = (&'a str, f64)> + 'a {
+        self.changes.keys.iter().filter_map(move |(key, value)| match key.split_once('.') {
+            Some((section, key)) => (section == suffix).then_some((key, *value)),
+            None => Some((key.as_str(), *value)),
+        })
+    }
+
     /// Whether the filament is the cathode.
     #[must_use]
     pub fn directly_heated(&self) -> bool {

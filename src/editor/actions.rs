@@ -7,7 +7,7 @@ use crate::findings::Finding;
 use crate::source::FileId;
 
 use super::answer::{Action, Edit};
-use super::diagnostics::of_finding;
+use super::diagnostics::{of_finding, place};
 use super::index::Index;
 use super::mend::{Candidate, applied, candidates};
 use super::sheet::{Sheet, is_error};
@@ -62,12 +62,17 @@ fn clears(candidate: &Candidate, finding: &Finding, sheet: &Sheet, trial: &Trial
         unwaived.map(Finding::identity).collect()
     };
     let before = open(sheet);
-    let cleared = !open(&after).contains(&finding.identity());
     let errors = |sheet: &Sheet| sheet.report.complaints.iter().filter(|complaint| is_error(complaint)).count();
     let fresh = |new: &&Finding| new.waived.is_none() && !before.contains(&new.identity());
     let as_serious = after.report.findings.iter().filter(fresh).any(|new| new.class.reaches(finding.class));
+    // A rating that is still too low for another rule would be bought twice.
+    let value_changed = candidate.edits.iter().any(|edit| edit.place == place(&sheet.sources, finding.span));
+    let same_value = |other: &&Finding| value_changed && other.span == finding.span && other.waived.is_none();
+    let still = open(&after);
+    let half_done = sheet.report.findings.iter().filter(same_value).any(|other| still.contains(&other.identity()));
     // What can no longer be judged has not been cleared.
     let judged = !after.report.not_judged.iter().any(|open| open.rule == finding.rule && open.part == finding.part);
+    let cleared = !still.contains(&finding.identity()) && !half_done;
     cleared && judged && !as_serious && errors(&after) <= errors(sheet)
 }
 

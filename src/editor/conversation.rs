@@ -7,6 +7,8 @@ use std::time::Duration;
 use lsp_server::{Connection, ErrorCode, Message, Notification, Request, RequestId, Response};
 use serde_json::Value;
 
+use crate::source::tidy;
+
 use super::answer::Notice;
 use super::buffers::Buffer;
 use super::position::Lines;
@@ -229,6 +231,13 @@ impl Talk<'_> {
                 let items = self.editor.outline(path);
                 Ok(self.write(|writer| writer.outline(path, &items)))
             }
+            Ask::Format => match tidy(&text) {
+                Ok(laid_out) => Ok(self.write(|writer| writer.whole(path, laid_out))),
+                Err(complaints) => Err(match complaints.first() {
+                    Some(complaint) => format!("not touched: {}", complaint.message),
+                    None => "not touched: it cannot be read".to_owned(),
+                }),
+            },
             Ask::Tokens => {
                 let tokens = self.editor.tokens(path);
                 Ok(self.write(|writer| writer.tokens(path, &tokens)))

@@ -3,20 +3,21 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
-use crate::design::{Connection, Design, Kind, Part, Reference};
+use crate::circuit::Circuit;
+use crate::design::{Connection, Design, Kind, Part, RESERVED_NETS, Reference, TerminalId};
 use crate::facts::{FactTable, Sample, State, SubjectId, SubjectKind, Value};
 use crate::source::{FileId, Span};
 use crate::units::{Dimension, format_quantity, format_ratio};
 
 use super::answer::Hint;
-use super::index::Index;
+use super::index::{Entity, Index};
 use super::sheet::{Sheet, Standing};
 
 /// The hints of one file of a design.
 pub(super) fn hints(sheet: &Sheet, index: &Index, file: FileId) -> Vec<Hint> {
     let (Some(design), Some(facts)) = (&sheet.design, &sheet.facts) else { return Vec::new() };
     let subjects = Subjects::of(facts);
-    let mut hints = voltages(design, index, file, facts, &subjects);
+    let mut hints = voltages(design, index, file, sheet, facts, &subjects);
     hints.extend(parts(sheet, design, file, facts, &subjects));
     hints.sort_by_key(|hint| hint.offset);
     for hint in &mut hints {
@@ -49,48 +50,80 @@ impl<'a> Subjects<'a> {
     }
 }
 
-/// The mean voltage at rest of each net that a reference of this file names, where it is first named.
-fn voltages(design: &Design, index: &Index, file: FileId, facts: &FactTable, subjects: &Subjects<'_>) -> Vec<Hint> {
-    // A reference of a stage stands for one net in each copy.
-    let mut found: BTreeMap<Span, Vec<SubjectId>> = BTreeMap::new();
-    let mut terminal_of: HashMap<&str, String> = HashMap::new();
-    for part in &design.parts {
+/// A net as a reference names it: its name, and the terminal that the reference joins to it.
+type Joined = (Option<String>, Option<String>);
+
+/// What each reference of the design joins; one of a stage stands for one net in each copy.
+fn joined(design: &Design) -> BTreeMap<Span, Vec<Joined>> {
+    let circuit = Circuit::of(design);
+    let net_of =
+        |terminal: &TerminalId| circuit.net_of(terminal.part, &terminal.name).map(|id| circuit.net(id).name.clone());
+    let mut found: BTreeMap<Span, Vec<Joined>> = BTreeMap::new();
+    for (id, part) in design.ids() {
         for Connection { terminal, to } in &part.connections {
-            let label = part.terminal_label(terminal);
-            if let Reference::Net(net) = &to.value {
-                terminal_of.entry(net).or_insert_with(|| label.clone());
-            }
-            let subject = subjects.get(SubjectKind::Terminal, &label);
-            found.entry(to.span).or_default().extend(subject);
+            let net = net_of(&TerminalId { part: id, name: terminal.clone() });
+            found.entry(to.span).or_default().push((net, Some(part.terminal_label(terminal))));
         }
     }
     for end in design.wires.iter().flat_map(|wire| &wire.ends) {
-        let label = match &end.value {
-            Reference::Terminal(terminal) => Some(design.terminal_label(terminal)),
-            Reference::Net(net) => terminal_of.get(net.as_str()).cloned(),
+        let joined = match &end.value {
+            Reference::Terminal(terminal) => (net_of(terminal), Some(design.terminal_label(terminal))),
+            Reference::Net(net) => (circuit.named(net).map(|id| circuit.net(id).name.clone()), None),
         };
-        let subject = label.and_then(|label| subjects.get(SubjectKind::Terminal, &label));
-        found.entry(end.span).or_default().extend(subject);
+        found.entry(end.span).or_default().push(joined);
     }
+    found
+}
+
+/// The voltage at rest of each net that a reference of this file names, where it is first named.
+fn voltages(
+    design: &Design,
+    index: &Index,
+    file: FileId,
+    sheet: &Sheet,
+    facts: &FactTable,
+    subjects: &Subjects<'_>,
+) -> Vec<Hint> {
+    let found = joined(design);
     let mut seen = HashSet::new();
     let mut hints = Vec::new();
     for occurrence in index.occurrences.iter().filter(|found| found.span.file == file) {
-        let Some(known) = found.get(&occurrence.word) else { continue };
-        let reserved = matches!(&occurrence.entity, super::index::Entity::Net { scope: None, name }
-            if crate::design::RESERVED_NETS.contains(&name.as_str()));
-        // The words that name one net or terminal begin with the same entity and end alike.
-        let tail = occurrence.word.end - occurrence.span.end;
-        if reserved || !seen.insert((occurrence.entity.clone(), tail, known.clone())) {
+        let Some(joined) = found.get(&occurrence.word) else { continue };
+        let reserved = matches!(&occurrence.entity, Entity::Net { name, .. } if RESERVED_NETS.contains(&name.as_str()));
+        // What names one net or terminal begins with the same name and ends alike.
+        let tail = sheet.sources.text(Span { start: occurrence.span.end, ..occurrence.word });
+        if reserved || !seen.insert((&occurrence.entity, tail)) {
             continue;
         }
-        let values: Vec<f64> = known.iter().filter_map(|subject| at_rest(facts, *subject, "voltage")).collect();
-        let Some((low, high)) = range(&values) else { continue };
-        let shown = |value: f64| format_quantity(round(value), Dimension::VOLTAGE);
-        let text = if round(low) == round(high) { shown(low) } else { format!("{} … {}", shown(low), shown(high)) };
-        let more = known.first().map_or_else(String::new, |subject| by_state(facts, *subject, "voltage"));
+        let subject = |(net, terminal): &Joined| {
+            let net = net.as_ref().and_then(|name| subjects.get(SubjectKind::Net, name));
+            net.or_else(|| subjects.get(SubjectKind::Terminal, terminal.as_ref()?))
+        };
+        let known: Vec<SubjectId> = joined.iter().filter_map(subject).collect();
+        let Some(text) = voltage(facts, &known) else { continue };
+        let more = known.first().map_or_else(String::new, |subject| by_state(facts, *subject));
         hints.push(Hint { offset: occurrence.word.end, text, more });
     }
     hints
+}
+
+/// The voltage at rest of a net, or of the nets that copies of a stage have in its place.
+///
+/// A mean alone must not stand beside a net that swings: the mean of a transformer's lead is nothing, and it kills.
+fn voltage(facts: &FactTable, nets: &[SubjectId]) -> Option<String> {
+    let values: Vec<f64> = nets.iter().filter_map(|net| at_rest(facts, *net, "voltage")).collect();
+    let (low, high) = range(&values)?;
+    let swing = nets.iter().filter_map(|net| at_rest(facts, *net, "ripple")).fold(0.0, f64::max);
+    let shown = |value: f64| format_quantity(round(value), Dimension::VOLTAGE);
+    let mean = if round(low) == round(high) { shown(low) } else { format!("{} … {}", shown(low), shown(high)) };
+    let size = low.abs().max(high.abs());
+    Some(if swing > 2.0 * size.max(0.05) {
+        format!("alternating, {} peak to peak", shown(swing))
+    } else if swing > 0.05 * size.max(1.0) {
+        format!("{mean}, swings by {}", shown(swing))
+    } else {
+        mean
+    })
 }
 
 fn range(values: &[f64]) -> Option<(f64, f64)> {
@@ -113,9 +146,9 @@ fn at_rest(facts: &FactTable, subject: SubjectId, fact: &str) -> Option<f64> {
     facts.value(subject, fact, 0, Some(State::Running)).and_then(Value::number)
 }
 
-/// The values of a fact in each state of the design as drawn.
-fn by_state(facts: &FactTable, subject: SubjectId, fact: &str) -> String {
-    let Some(fact) = facts.fact(subject, fact) else { return String::new() };
+/// The mean voltage in each state of the design as drawn.
+fn by_state(facts: &FactTable, subject: SubjectId) -> String {
+    let Some(fact) = facts.fact(subject, "voltage") else { return String::new() };
     let mut lines: Vec<String> = Vec::new();
     for sample in fact.samples.iter().filter(|sample| sample.lineup == 0) {
         let (Some(state), Some(value)) = (sample.state, sample.value.number()) else { continue };

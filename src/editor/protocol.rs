@@ -77,6 +77,7 @@ pub(super) fn capabilities(client: &Client) -> Value {
             inlay_hint_provider: Some(lsp::InlayHintProvider::Bool(true)),
             definition_provider: Some(lsp::DefinitionProvider::Bool(true)),
             references_provider: Some(lsp::ReferencesProvider::Bool(true)),
+            document_formatting_provider: Some(lsp::DocumentFormattingProvider::Bool(true)),
             document_symbol_provider: Some(lsp::DocumentSymbolProvider::Bool(true)),
             completion_provider: Some(lsp::CompletionOptions {
                 trigger_characters: Some(["=", "\"", ".", " "].map(str::to_owned).to_vec()),
@@ -141,13 +142,14 @@ pub(super) enum Ask {
     PrepareRename(At),
     Rename(At, String),
     Outline,
+    Format,
     Tokens,
 }
 
 impl Ask {
     /// Whether it can be answered from the text alone.
     pub(super) fn needs_no_inspection(&self) -> bool {
-        matches!(self, Self::Complete(_) | Self::Outline)
+        matches!(self, Self::Complete(_) | Self::Outline | Self::Format)
     }
 }
 
@@ -205,6 +207,9 @@ pub(super) fn asked(method: &str, parameters: Value) -> Option<(PathBuf, Ask)> {
         "textDocument/inlayHint" => (parsed::<lsp::InlayHintParams>(parameters)?.text_document.uri, Ask::Hints),
         "textDocument/documentSymbol" => {
             (parsed::<lsp::DocumentSymbolParams>(parameters)?.text_document.uri, Ask::Outline)
+        }
+        "textDocument/formatting" => {
+            (parsed::<lsp::DocumentFormattingParams>(parameters)?.text_document.uri, Ask::Format)
         }
         "textDocument/semanticTokens/full" => {
             (parsed::<lsp::SemanticTokensParams>(parameters)?.text_document.uri, Ask::Tokens)
@@ -356,6 +361,16 @@ impl Writer<'_> {
             apply_kind: None,
             items: items.collect(),
         })
+    }
+
+    /// The whole text of a file in place of what it is.
+    pub(super) fn whole(&self, path: &Path, new: String) -> Value {
+        let text = (self.text)(path).unwrap_or_default();
+        if text == new {
+            return value(Vec::<lsp::TextEdit>::new());
+        }
+        let range = Self::range(&Lines::of(&text, self.client.encoding), 0, text.len());
+        value(vec![lsp::TextEdit { range, new_text: new }])
     }
 
     /// Edits of one or more files.

@@ -54,8 +54,9 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
 }
 
 fn find(recorder: &Recorder<'_>, kind: SubjectKind, name: &str) -> Option<SubjectId> {
-    let found = recorder.table.named(name).find(|id| recorder.table.subject(*id).is_some_and(|s| s.kind == kind));
-    found
+    let table = &recorder.table;
+    let all: Vec<SubjectId> = table.named(name).collect();
+    all.into_iter().find(|id| table.subject(*id).is_some_and(|subject| subject.kind == kind))
 }
 
 fn small_signal(study: &Study<'_>, solved: &Solved) -> Option<Small> {

@@ -318,8 +318,8 @@ pub(crate) fn sections_in(devices: &dyn Devices, part: &Part, tube: &Tube, lineu
         _ => {
             let mut sections = tube.sections.clone();
             for section in &mut sections {
-                for (key, value) in &tube.changes.keys {
-                    change_model(&mut section.model, key, *value);
+                for (key, value) in tube.changes_of(&section.suffix) {
+                    change_model(&mut section.model, key, value);
                 }
             }
             sections

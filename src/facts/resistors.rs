@@ -2,7 +2,7 @@
 
 use crate::circuit::{NetId, ResistorRole};
 use crate::design::{Diode, DiodeKind, Kind, PartId, Potentiometer, Resistor};
-use crate::physics::SteadyState;
+use crate::physics::{SteadyState, Swing};
 use crate::units::{Quantity, Series, Watts, nearest_preferred};
 
 use super::recorder::{Recorder, origin};
@@ -54,13 +54,14 @@ pub(super) fn shorted(recorder: &mut Recorder<'_>, subject: super::SubjectId, id
     }
 }
 
-/// Alternating voltage between two nets that a heater winding puts there and that the steady state does not hold.
-fn heater_hum(study: &Study<'_>, solved: &Solved, steady_swing: f64, ends: (NetId, NetId)) -> f64 {
+/// Alternating voltage, rms, between two nets that a heater winding puts there and that the steady state does not hold.
+fn heater_hum(study: &Study<'_>, solved: &Solved, steady: Swing, ends: (NetId, NetId)) -> f64 {
     let Some(heaters) = study.heaters(solved.lineup, solved.state, solved.empty) else { return 0.0 };
     let at = |net: NetId| heaters.nets.get(net.0).copied().unwrap_or(0.0);
     let rms = (at(ends.0) - at(ends.1)).abs();
-    // A winding that the supply already drives through a rectifier is in the steady state itself.
-    if steady_swing > rms { 0.0 } else { rms }
+    // A winding that is in the steady state itself, as one that a rectifier hangs on is, must not count twice.
+    let alternating = (steady.rms * steady.rms - steady.mean * steady.mean).max(0.0).sqrt();
+    if alternating > rms / 2.0 { 0.0 } else { rms }
 }
 
 fn one_resistor(recorder: &mut Recorder<'_>, id: PartId, resistor: &Resistor) {
@@ -95,12 +96,11 @@ fn one_resistor(recorder: &mut Recorder<'_>, id: PartId, resistor: &Resistor) {
     let origins = vec![origin(value_span, "its resistance")];
     recorder.solved(subject, "dissipation", &origins, |solved, steady| {
         let swing = solved.swing(steady, id, "")?.voltage;
-        let hum = heater_hum(study, solved, swing.rms, (from, to));
+        let hum = heater_hum(study, solved, swing, (from, to));
         Some((swing.rms * swing.rms + hum * hum) / ohms)
     });
     recorder.solved(subject, "voltage-across", &origins, |solved, steady| {
-        let rms = solved.swing(steady, id, "")?.voltage.rms;
-        let hum = heater_hum(study, solved, rms, (from, to));
+        let hum = heater_hum(study, solved, solved.swing(steady, id, "")?.voltage, (from, to));
         Some(crest(solved, steady, id, "")? + hum * std::f64::consts::SQRT_2)
     });
 }

@@ -11,9 +11,11 @@ mod scan;
 mod span;
 mod split;
 mod statement;
+mod tidy;
 
 pub use complaint::{Complaint, Severity};
 pub use cursor::{Cursor, cursor};
 pub use parse::{parse, parse_text};
 pub use span::{FileId, SourceFile, Sources, Span, Spanned};
 pub use statement::{Property, Scalar, Statement};
+pub use tidy::tidy;

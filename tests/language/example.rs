@@ -1,9 +1,11 @@
 //! The complete example of the language reads without a complaint and means what it says.
 
-use coldcheck::design::{Kind, Reference};
+use coldcheck::catalogue::Catalogue;
+use coldcheck::design::{Kind, Reference, read_design};
+use coldcheck::source::Sources;
 use coldcheck::units::Volts;
 
-use crate::bench::{read, sound, told};
+use crate::bench::{Folder, read, sound, told};
 
 pub const EXAMPLE: &str = include_str!("good/reading-room.kdl");
 
@@ -75,4 +77,23 @@ fn every_part_knows_where_its_name_was_written() {
             assert!(!text.is_empty() && !text.contains([' ', '"', '=']), "{text}");
         }
     }
+}
+
+#[test]
+fn the_complete_example_is_known_to_the_built_in_catalogue_too() {
+    let mut sources = Sources::default();
+    let root = sources.add("reading-room.kdl", EXAMPLE);
+    let reading = read_design(&mut sources, root, &Folder::default(), Catalogue::built_in(), None);
+    assert_eq!(told(&sources, &reading.complaints), "");
+    assert_eq!(reading.design.unwrap().parts.len(), 14 + 2 * 8);
+}
+
+#[test]
+fn a_name_in_quotes_is_marked_without_them() {
+    let (sources, design) = sound("design \"x\"\nresistor \"R1\" \"1k\" from=\"a\" to=#\"b\"#\n");
+    let part = &design.parts[0];
+    assert_eq!(sources.text(part.name_span), "R1");
+    assert_eq!(sources.text(part.connections[0].to.span), "a");
+    assert_eq!(sources.text(part.span), "resistor \"R1\" \"1k\" from=\"a\" to=#\"b\"#");
+    assert_eq!(sources.text(design.title.span), "x");
 }

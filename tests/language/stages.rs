@@ -164,3 +164,26 @@ fn a_value_that_is_wrong_in_a_stage_is_told_once() {
     );
     assert_eq!(reading.complaints.len(), 1);
 }
+
+#[test]
+fn a_waiver_may_speak_of_a_section_a_winding_a_heater_a_net_or_a_copy() {
+    let (_, design) = sound(
+        "design \"x\"
+        tube V1 \"12AU7\" { heater \"6.3V\" from=h1 to=h2; }
+        transformer T1 { primary \"230V\"; winding ht \"250V\" start=bplus finish=ground; }
+        stage s { port p; resistor R1 \"1k\" from=p to=own; }
+        fit s left p=V1a.plate
+        waive \"a/b\" because=\"bench\" part=V1a
+        waive \"a/b\" because=\"bench\" part=V1.heater
+        waive \"a/b\" because=\"bench\" part=T1.ht
+        waive \"a/b\" because=\"bench\" part=bplus
+        waive \"a/b\" because=\"bench\" part=left
+        waive \"a/b\" because=\"bench\" part=left.R1
+        waive \"a/b\" because=\"bench\" part=left.own
+        waive \"a/b\" because=\"bench\"",
+    );
+    let subjects: Vec<Option<&str>> =
+        design.waivers.iter().map(|waiver| waiver.part.as_ref().map(|part| part.value.as_str())).collect();
+    let named = ["V1a", "V1.heater", "T1.ht", "bplus", "left", "left.R1", "left.own"];
+    assert_eq!(subjects, named.map(Some).into_iter().chain([None]).collect::<Vec<_>>());
+}

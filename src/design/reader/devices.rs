@@ -1,7 +1,7 @@
 //! Tubes, junction devices and transistors: what the catalogue knows by name.
 
 use crate::catalogue::{DiodeModelChanges, SectionKind, TubeEntry, TubeModelChanges};
-use crate::source::{Complaint, Spanned, Statement};
+use crate::source::{Complaint, Span, Spanned, Statement};
 use crate::units::{Farads, Ohms, Quantity, Ratio};
 
 use super::{joins, owned};
@@ -129,14 +129,17 @@ pub(super) fn tube(fields: &mut Fields<'_>, context: &Context<'_>) -> Option<Bod
     });
     let mut joined = Vec::new();
     let mut heater: Option<Heater> = None;
+    let mut first: Option<Span> = None;
     for child in children(fields.statement, "heater") {
-        let read = read_heater(child, entry, context, &mut joined);
-        match &heater {
+        match first {
             Some(first) => fields.complain(
                 Complaint::at(child.name.span, "a tube has one heater", "a second heater")
-                    .also(first.span, "the first is here"),
+                    .also(first, "the first is here"),
             ),
-            None => heater = read,
+            None => {
+                first = Some(child.name.span);
+                heater = read_heater(child, entry, context, &mut joined);
+            }
         }
     }
     let alternates =

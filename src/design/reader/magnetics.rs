@@ -27,6 +27,7 @@ pub(super) fn transformer(fields: &mut Fields<'_>, context: &Context<'_>) -> Opt
     let mut primary: Option<Winding> = None;
     let mut primary_seen = false;
     let mut windings: Vec<Winding> = Vec::new();
+    // Two windings of one name would join nets that the designer keeps apart: the part is left out instead.
     let mut lost = false;
     for child in &fields.statement.children {
         let is_primary = match child.name.value.as_str() {
@@ -37,6 +38,7 @@ pub(super) fn transformer(fields: &mut Fields<'_>, context: &Context<'_>) -> Opt
         let read = winding(child, is_primary, context, &mut terminals, &mut joined);
         if is_primary && primary_seen {
             fields.complain(Complaint::at(child.name.span, "a transformer has one primary", "a second primary"));
+            lost = true;
             continue;
         }
         primary_seen |= is_primary;
@@ -55,6 +57,7 @@ pub(super) fn transformer(fields: &mut Fields<'_>, context: &Context<'_>) -> Opt
                 )
                 .also(first.name.span, "first named here"),
             );
+            lost = true;
         } else {
             windings.push(read);
         }
@@ -90,6 +93,7 @@ fn winding(
             "`primary` is the winding at the mains",
             "give this winding another name",
         ));
+        return None;
     }
     let voltage =
         fields.argument("its voltage", example).and_then(|written| fields.keep(winding_voltage(written, VOLTAGE)));
@@ -147,7 +151,8 @@ pub(super) fn output_transformer(fields: &mut Fields<'_>, context: &Context<'_>)
     if !children.iter().any(|child| child.name.value == "secondary") {
         fields.missing("a secondary", "secondary \"8\" start=… finish=…");
     }
-    if secondaries.is_empty() {
+    let written = |name: &str| children.iter().filter(|child| child.name.value == name).count();
+    if secondaries.is_empty() || secondaries.len() < written("secondary") || taps.len() < written("tap") {
         return None;
     }
     let mut transformer = primary?;

@@ -47,7 +47,8 @@ pub(super) fn capacitor(fields: &mut Fields<'_>) -> Option<Body> {
     let polar = joins(fields, &["plus", "minus"]);
     let given = |name| fields.statement.property(name);
     let polarised = given("plus").is_some() || given("minus").is_some();
-    if let (Some(plain), Some(polar)) = (given("from").or(given("to")), given("plus").or(given("minus"))) {
+    let both = given("from").or(given("to")).zip(given("plus").or(given("minus")));
+    if let Some((plain, polar)) = both {
         fields.complain(
             Complaint::at(
                 plain.name.span,
@@ -69,7 +70,7 @@ pub(super) fn capacitor(fields: &mut Fields<'_>) -> Option<Body> {
     let temperature = fields.property("temperature").and_then(|property| fields.keep(celsius(&property.value)));
     Some(Body {
         kind: Kind::Capacitor(Capacitor {
-            capacitance: capacitance?,
+            capacitance: capacitance.filter(|_| both.is_none())?,
             polarised,
             voltage,
             kind,
