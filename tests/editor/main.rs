@@ -1,0 +1,8 @@
+//! The editor's server as a client meets it: over its standard input and output, message by message.
+
+mod client;
+mod figures;
+mod names;
+mod random;
+mod remedies;
+mod talk;
