@@ -29,7 +29,7 @@ pub(super) fn actions(
     let here = |finding: &&Finding| {
         finding.span.file == file
             && finding.waived.is_none()
-            && finding.span.start <= stretch.1
+            && finding.span.start < stretch.1.max(stretch.0 + 1)
             && stretch.0 <= finding.span.end
     };
     let mut offered: Vec<Action> = Vec::new();

@@ -64,11 +64,11 @@ impl Talk<'_> {
                 }
                 next = self.connection.receiver.recv_timeout(GATHERING).ok();
             }
-            self.answer(Ask::needs_no_inspection);
+            self.answer(false);
             if self.editor.refresh() {
                 self.publish();
             }
-            self.answer(|_| true);
+            self.answer(true);
         }
         Ok(())
     }
@@ -174,8 +174,10 @@ impl Talk<'_> {
         }
     }
 
-    fn answer(&mut self, which: fn(&Ask) -> bool) {
-        let (now, later) = std::mem::take(&mut self.open).into_iter().partition(|open: &Open| which(&open.ask));
+    /// Answers what is open; before an inspection, what can do without.
+    fn answer(&mut self, inspected: bool) {
+        let ready = |open: &Open| inspected || (open.ask.needs_no_inspection() && self.editor.knows(&open.path));
+        let (now, later) = std::mem::take(&mut self.open).into_iter().partition(ready);
         self.open = later;
         for open in now {
             let current = self.editor.buffers().get(&open.path).map(|buffer| buffer.version);
@@ -208,7 +210,9 @@ impl Talk<'_> {
                 Ok(self.write(|writer| writer.suggestions(path, found)))
             }
             Ask::Actions(from, to) => {
-                let actions = self.editor.actions(path, (offset(from), offset(to)));
+                // Findings of the whole line are meant, wherever in it the cursor is.
+                let end = if to.1 == 0 && to.0 > from.0 { to } else { (to.0, u32::MAX) };
+                let actions = self.editor.actions(path, (offset((from.0, 0)), offset(end)));
                 Ok(self.write(|writer| writer.actions(&actions)))
             }
             Ask::Definition(at) => {

@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use crate::circuit::Circuit;
 use crate::design::{Connection, Design, Kind, Part, RESERVED_NETS, Reference, TerminalId};
 use crate::facts::{FactTable, Sample, State, SubjectId, SubjectKind, Value};
+use crate::report::{CAUTION, facts_need_caution};
 use crate::source::{FileId, Span};
 use crate::units::{Dimension, format_quantity, format_ratio};
 
@@ -20,6 +21,7 @@ pub(super) fn hints(sheet: &Sheet, index: &Index, file: FileId) -> Vec<Hint> {
     let mut hints = voltages(design, index, file, sheet, facts, &subjects);
     hints.extend(parts(sheet, design, file, facts, &subjects));
     hints.sort_by_key(|hint| hint.offset);
+    let caution = facts_need_caution(facts);
     for hint in &mut hints {
         match sheet.standing {
             Standing::Current => {}
@@ -31,6 +33,10 @@ pub(super) fn hints(sheet: &Sheet, index: &Index, file: FileId) -> Vec<Hint> {
                 hint.text.push_str(" (in part)");
                 hint.more.push_str("\n\nWithout the statements that could not be read.");
             }
+        }
+        if caution {
+            hint.more.push_str("\n\n");
+            hint.more.push_str(CAUTION);
         }
     }
     hints

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use crate::design::{Design, DiodeKind, Kind, Part};
 use crate::facts::{Entry, Fact, FactTable, SubjectId, SubjectKind, Value, ValueKind, find_definition};
+use crate::report::{CAUTION, facts_need_caution};
 use crate::rules::Rule;
 use crate::source::{FileId, Span};
 use crate::units::format_quantity;
@@ -50,12 +51,17 @@ pub(super) fn lesson(rule: &Rule) -> String {
     text
 }
 
-fn standing(sheet: &Sheet) -> &'static str {
-    match sheet.standing {
-        Standing::Current => "",
-        Standing::Stale => "\n*Figures of the last text that could be read whole.*\n",
-        Standing::Partial => "\n*Figures without the statements that could not be read.*\n",
+/// What stands below figures: what they belong to, and the caution where a voltage can hurt.
+fn below(sheet: &Sheet) -> String {
+    let mut text = match sheet.standing {
+        Standing::Current => String::new(),
+        Standing::Stale => "\n*Figures of the last text that could be read whole.*\n".to_owned(),
+        Standing::Partial => "\n*Figures without the statements that could not be read.*\n".to_owned(),
+    };
+    if sheet.facts.as_ref().is_some_and(|facts| facts_need_caution(facts)) {
+        let _ = writeln!(text, "\n{CAUTION}");
     }
+    text
 }
 
 /// The parts that a name of the text stands for: one, or one in each copy of its stage.
@@ -107,7 +113,7 @@ fn part(sheet: &Sheet, index: &Index, found: &Occurrence) -> Option<String> {
         let _ = writeln!(text, "\n… and {} more copies", parts.len() - COPIES);
     }
     terminal(&mut text, facts, word);
-    text.push_str(standing(sheet));
+    text.push_str(&below(sheet));
     Some(text)
 }
 
@@ -152,7 +158,7 @@ fn net(sheet: &Sheet, found: &Occurrence) -> Option<String> {
     if text.is_empty() {
         return None;
     }
-    text.push_str(standing(sheet));
+    text.push_str(&below(sheet));
     Some(text)
 }
 

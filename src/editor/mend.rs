@@ -2,7 +2,7 @@
 
 use crate::facts::{SubjectKind, Value};
 use crate::findings::Finding;
-use crate::source::{FileId, Property, Span, Statement, parse};
+use crate::source::{FileId, Property, Scalar, Span, Spanned, Statement, parse};
 use crate::units::{Dimension, parse_value};
 
 use super::answer::{Edit, Place};
@@ -206,32 +206,18 @@ impl Bench<'_> {
                 first.then(|| parse_value(&number, dimension).ok()).flatten()
             })
         };
-        const RATED: [Dimension; 6] = [
-            Dimension::VOLTAGE,
-            Dimension::POWER,
-            Dimension::CURRENT,
-            Dimension::CAPACITANCE,
-            Dimension::RESISTANCE,
-            Dimension::INDUCTANCE,
-        ];
         let mut found = Vec::new();
         for label in self.finding.labels.iter().filter(|label| label.span.file == self.finding.span.file) {
             let Some(statement) = around(self.statements, label.span).pop() else { continue };
-            let marked = |span: Span| span.start <= label.span.start && label.span.end <= span.end;
-            let values =
-                statement.arguments.iter().skip(1).chain(statement.properties.iter().map(|property| &property.value));
-            let Some(value) = values.into_iter().find(|value| marked(value.span)) else { continue };
+            let Some((value, dimension)) = marked(statement, label.span) else { continue };
             let Some(old) = word(value) else { continue };
-            for dimension in RATED.into_iter().filter(|dimension| parse_value(&old.value, *dimension).is_ok()) {
-                for number in quantities(dimension) {
-                    let new = written(number, dimension);
-                    let title = format!("change `{}` to `{new}`", old.value);
-                    found.push(Self::one(title, vec![self.replace(value.span, format!("\"{new}\""))]));
-                }
+            for number in quantities(dimension) {
+                let new = written(number, dimension);
+                let title = format!("change `{}` to `{new}`", old.value);
+                found.push(Self::one(title, vec![self.replace(value.span, format!("\"{new}\""))]));
             }
         }
-        if found.is_empty()
-            && let Some((statement, _)) = self.part_statement()
+        if let Some((statement, _)) = self.part_statement()
             && statement.property("power").is_none()
             && let Some(number) = quantities(Dimension::POWER).next()
         {
@@ -285,6 +271,29 @@ impl Bench<'_> {
 
 fn quoted(reference: &str) -> String {
     if is_bare(reference) { reference.to_owned() } else { format!("\"{reference}\"") }
+}
+
+/// The value of a statement that lies under a mark, and what it is a quantity of.
+fn marked(statement: &Statement, mark: Span) -> Option<(&Spanned<Scalar>, Dimension)> {
+    let under = |value: &&Spanned<Scalar>| value.span.start <= mark.start && mark.end <= value.span.end;
+    if let Some(value) = statement.argument(1).filter(under) {
+        let dimension = match statement.name.value.as_str() {
+            "resistor" | "potentiometer" => Dimension::RESISTANCE,
+            "capacitor" => Dimension::CAPACITANCE,
+            "choke" => Dimension::INDUCTANCE,
+            "fuse" => Dimension::CURRENT,
+            _ => return None,
+        };
+        return Some((value, dimension));
+    }
+    let property = statement.properties.iter().find(|property| under(&&property.value))?;
+    let dimension = match property.name.value.as_str() {
+        "voltage" | "surge" => Dimension::VOLTAGE,
+        "power" => Dimension::POWER,
+        "current" | "ripple" => Dimension::CURRENT,
+        _ => return None,
+    };
+    Some((&property.value, dimension))
 }
 
 /// A text with edits made; nothing where they overlap.

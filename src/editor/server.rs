@@ -89,6 +89,11 @@ impl<'a> Editor<'a> {
         read.or_else(|| self.surroundings.read(path.parent()?, path).ok())
     }
 
+    /// Whether a text was part of an inspection before.
+    pub(super) fn knows(&self, path: &Path) -> bool {
+        self.desks.values().any(|desk| desk.sheet.holds(path))
+    }
+
     /// Takes a text that was opened or changed.
     pub(super) fn put(&mut self, path: PathBuf, buffer: Buffer) {
         self.touch(&path);

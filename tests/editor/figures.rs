@@ -54,8 +54,15 @@ fn hover_tells_a_parts_facts_in_each_state_with_limits_and_sources() {
         answer["contents"]["value"].as_str().unwrap().to_owned()
     };
     let tube = hover("V2 \"12AU7\"", 0);
-    for words in ["**V2a** (tube)", "plate-dissipation-limit", "running", "high-mains", "socket-empty V1", "- source: "]
-    {
+    for words in [
+        "**V2a** (tube)",
+        "plate-dissipation-limit",
+        "running",
+        "high-mains",
+        "socket-empty V1",
+        "- source: ",
+        "Caution: voltages above 50 V",
+    ] {
         assert!(tube.contains(words), "{words} in {tube}");
     }
     let net = hover("bplus", 0);
@@ -76,11 +83,11 @@ fn hover_on_a_rule_shows_its_lesson() {
     let lesson = client.about("hover", &path, Some(at), json!({})).unwrap();
     assert!(lesson["contents"]["value"].as_str().unwrap().starts_with("**resistor/rating-missing** (refinement)"));
     let workshop = folder.path().join("coldcheck.kdl");
-    let text = "adjust \"capacitor/working-voltage\" share=0.8\n";
+    let text = "adjust \"capacitor/working-voltage\" film=0.7\n";
     client.open(&workshop, text);
     let at = place(text, "working", 0);
     let lesson = client.about("hover", &workshop, Some(at), json!({})).unwrap();
-    assert!(lesson["contents"]["value"].as_str().unwrap().contains("limit `share`"));
+    assert!(lesson["contents"]["value"].as_str().unwrap().contains("limit `film`"));
     client.leave();
 }
 
@@ -160,7 +167,7 @@ fn completion_in_the_workshop_file() {
     assert!(labels("|\n").contains(&"adjust".to_owned()));
     assert!(labels("gate |\n").contains(&"malfunction".to_owned()));
     assert!(labels("adjust |\n").contains(&"capacitor/working-voltage".to_owned()));
-    assert!(labels("adjust \"capacitor/working-voltage\" |\n").contains(&"share".to_owned()));
+    assert!(labels("adjust \"capacitor/working-voltage\" |\n").contains(&"film".to_owned()));
     assert!(labels("stock {\n    |\n}\n").contains(&"resistor-power".to_owned()));
 }
 
