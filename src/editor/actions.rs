@@ -55,7 +55,10 @@ pub(super) fn actions(
 
 /// Whether an edit clears its finding and brings nothing as serious.
 fn clears(candidate: &Candidate, finding: &Finding, sheet: &Sheet, trial: &Trial<'_>) -> bool {
-    let Some(texts) = changed(&candidate.edits, sheet) else { return false };
+    // A waiver does nothing before its reason is filled in.
+    let reasoned = |edit: &Edit| Edit { text: edit.text.replace("because=\"\"", "because=\"tried\""), ..edit.clone() };
+    let edits = if candidate.waives { candidate.edits.iter().map(reasoned).collect() } else { candidate.edits.clone() };
+    let Some(texts) = changed(&edits, sheet) else { return false };
     let Some(after) = trial(texts) else { return false };
     let open = |sheet: &Sheet| -> BTreeSet<String> {
         let unwaived = sheet.report.findings.iter().filter(|finding| finding.waived.is_none());

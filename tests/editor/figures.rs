@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use crate::client::{Client, example, place, whole};
+use crate::client::{Client, example, place, program, whole};
 use crate::talk::STAGE;
 
 fn opened(name: &str) -> (Client, std::path::PathBuf, String) {
@@ -28,11 +28,43 @@ fn hinted(text: &str, hints: &Value) -> String {
     lines.join("\n")
 }
 
+/// Three digits and a unit, as the hints have it.
+fn shown(value: f64, unit: &str) -> String {
+    let (value, unit) = if value < 1.0 { (value * 1e3, format!("m{unit}")) } else { (value, unit.to_owned()) };
+    let decimals = (2 - value.log10().floor() as i32).max(0) as usize;
+    let text = format!("{value:.decimals$}");
+    let trimmed = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+    format!("{trimmed} {unit}")
+}
+
 #[test]
-fn figures_stand_beside_what_they_are_of() {
+fn figures_are_those_of_the_facts_and_stand_where_they_belong() {
     let (mut client, path, text) = opened("alder-street/tuner-preamp.kdl");
+    let output = program().arg("facts").arg(&path).args(["--as", "json"]).output().unwrap();
+    let facts: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let fact = |subject: &str, name: &str| {
+        let all = facts["facts"].as_array().unwrap();
+        all.iter().find(|one| one["subject"] == subject && one["fact"] == name).unwrap().clone()
+    };
+    let at_rest = |net: &str| shown(fact(net, "voltage")["by_state"]["running"].as_f64().unwrap(), "V");
+    let worst = |part: &str, name: &str| fact(part, name)["value"].as_f64().unwrap();
     let hints = client.about("inlayHint", &path, None, whole()).unwrap();
-    insta::assert_snapshot!(hinted(&text, &hints));
+    let page = hinted(&text, &hints);
+    for net in ["bplus", "followers", "quiet"] {
+        let hint = format!("{net}[{}]", at_rest(net));
+        assert!(page.contains(&hint), "{hint} in {page}");
+        let place = page.find(&hint).unwrap();
+        assert!(!page[..place].contains(&format!("={net} ")), "{net} is first named elsewhere");
+    }
+    let plate = format!("to=first.plate[{}]", at_rest("V1a.plate"));
+    assert!(page.contains(&plate), "{plate} in {page}");
+    let heat = format!("[{} of 1 W]", shown(worst("R20", "dissipation"), "W"));
+    assert!(page.lines().any(|line| line.starts_with("resistor R20 ") && line.ends_with(&heat)), "{heat} in {page}");
+    let time = format!("[{} to 50 V]", shown(worst("C23", "discharge-time"), "s"));
+    assert!(page.lines().any(|line| line.starts_with("capacitor C23 ") && line.ends_with(&time)), "{time} in {page}");
+    assert!(!page.contains("ground["), "what is 0 V by name needs no hint");
+    let tooltip = hints[0]["tooltip"].as_str().unwrap();
+    assert!(tooltip.contains("running: ") && tooltip.contains("Caution: "), "{tooltip}");
     client.leave();
 }
 
