@@ -10,7 +10,6 @@ use crate::design::ProjectFiles;
 use crate::editor::{Bench, Surroundings, serve};
 
 use super::Exit;
-use super::bench::today;
 use super::files::find_designs;
 use super::house::{self, House};
 use super::options::Grounds;
@@ -51,9 +50,9 @@ impl Surroundings for Disk<'_> {
     fn bench(&self, design: &Path) -> Bench {
         let house = House::open(self.grounds, &[design.to_owned()]);
         let (project, workshop, bench) = house.around(design);
-        let grounds = bench.grounds();
+        let grounds = bench.grounds(self.today());
         Bench {
-            root: project.root,
+            root: project.files.root().to_owned(),
             workshop: workshop.cloned(),
             rules: grounds.rules.clone(),
             catalogue: bench.catalogue().clone(),
@@ -68,6 +67,6 @@ impl Surroundings for Disk<'_> {
     }
 
     fn today(&self) -> Date {
-        today()
+        house::today()
     }
 }

@@ -28,6 +28,34 @@ pub(super) enum Format {
     Json,
 }
 
+/// How to write a report of findings.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(super) enum ReportFormat {
+    /// For people.
+    #[default]
+    Text,
+    /// One line each.
+    Lines,
+    /// One JSON document.
+    Json,
+    /// One SARIF 2.1.0 document, for code-hosting services.
+    Sarif,
+    /// A summary for a pull request.
+    Markdown,
+}
+
+/// How to write a comparison.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(super) enum CompareFormat {
+    /// For people.
+    #[default]
+    Text,
+    /// One JSON document.
+    Json,
+    /// A summary for a pull request.
+    Markdown,
+}
+
 /// How text looks.
 #[derive(Args, Clone, Debug)]
 pub(super) struct Looks {

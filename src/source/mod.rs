@@ -15,7 +15,7 @@ mod tidy;
 
 pub use complaint::{Complaint, Severity};
 pub use cursor::{Cursor, cursor};
-pub use parse::{parse, parse_text};
+pub use parse::{parse, parse_text, states};
 pub use span::{FileId, SourceFile, Sources, Span, Spanned};
 pub use statement::{Property, Scalar, Statement};
 pub use tidy::tidy;

@@ -31,6 +31,23 @@ pub fn parse_text(file: FileId, text: &str) -> (Vec<Statement>, Vec<Complaint>) 
     (statements, complaints)
 }
 
+/// Whether a text has a top-level statement of a name, without reading what its statements say.
+///
+/// In a text whose statements cannot be told apart, a line that begins with the name counts.
+#[must_use]
+pub fn states(text: &str, name: &str) -> bool {
+    if !text.contains(name) {
+        return false;
+    }
+    let (pieces, complaints) = split(text, &scan(text), FileId(0));
+    let named = |piece: &Piece| {
+        let first = piece.head.first().and_then(|token| text.get(token.start..token.end));
+        first.is_some_and(|first| first.trim_matches('"') == name)
+    };
+    let begins = |line: &str| line.trim_start_matches('\u{feff}').starts_with(name);
+    pieces.iter().any(named) || !complaints.is_empty() && text.lines().any(begins)
+}
+
 /// More values than any statement has.
 const VALUE_LIMIT: usize = 1_000;
 /// The parser recovers from each slip by a further call of itself; past so many bytes of slips it is not asked,

@@ -2,13 +2,13 @@
 
 use super::group::{Item, Line, Part, PartKind};
 use super::strings::indented;
-use crate::source::scan::is_newline;
+use crate::source::scan::{is_blank, is_newline};
 
 /// Spaces for each block.
 const INDENT: usize = 4;
 /// A block that does not fit into a line of so many characters is spread over several.
 const WIDTH: usize = 120;
-/// Arguments that differ more in length stand in no column.
+/// Arguments that differ more in length, or hold prose, stand in no column.
 const RAGGED: usize = 8;
 
 /// Lays items out as a whole text; lines end with a line feed.
@@ -105,24 +105,22 @@ fn cells(line: &Line<'_>) -> Option<Vec<String>> {
     None
 }
 
-/// The widths of the columns that lines of one shape share; 0 where there is no column.
+/// The widths of the columns that lines of one shape share, from the first; a ragged column is none, and ends them.
 fn columns(lines: &[&Line<'_>]) -> Vec<usize> {
     if lines.len() < 2 {
         return Vec::new();
     }
-    let rows: Vec<Vec<usize>> = lines
-        .iter()
-        .filter_map(|line| cells(line))
-        .map(|cells| cells.iter().map(|cell| cell.chars().count()).collect())
-        .collect();
+    let rows: Vec<Vec<String>> = lines.iter().filter_map(|line| cells(line)).collect();
     let count = rows.first().map_or(0, Vec::len);
-    (0..count)
-        .map(|column| {
-            let lengths = || rows.iter().filter_map(|row| row.get(column)).copied();
-            let (least, most) = (lengths().min().unwrap_or(0), lengths().max().unwrap_or(0));
-            if most - least > RAGGED { 0 } else { most }
-        })
-        .collect()
+    let width = |column: usize| {
+        let cells = || rows.iter().filter_map(|row| row.get(column));
+        let lengths = || cells().map(|cell| cell.chars().count());
+        let (least, most) = (lengths().min()?, lengths().max()?);
+        // Prose is no value to be compared with the one above.
+        let prose = cells().any(|cell| cell.contains(is_blank));
+        (most - least <= RAGGED && !prose).then_some(most)
+    };
+    (0..count).map_while(width).collect()
 }
 
 /// A statement without its indentation.
