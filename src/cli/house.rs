@@ -20,7 +20,7 @@ use super::bench::Bench;
 use super::files::unreadable;
 use super::lessons::lesson_sheet;
 use super::options::Grounds;
-use super::store::{Disk, Store};
+use super::store::{Disk, Store, StoredProject};
 
 /// The least class that fails a run where neither the command line nor a workshop file says.
 const DEFAULT_GATE: Class = Class::Overstress;
@@ -64,6 +64,11 @@ pub(super) fn is_design(text: &str) -> bool {
     states(text, "design")
 }
 
+/// The day, by which waivers end.
+pub(super) fn today() -> Date {
+    TimeZone::UTC.to_datetime(Timestamp::now()).date()
+}
+
 impl House {
     /// Opens what these designs on the disk are judged against.
     pub(super) fn open(grounds: &Grounds, designs: &[PathBuf]) -> Self {
@@ -84,7 +89,7 @@ impl House {
             workshops: BTreeMap::new(),
             named_workshop: grounds.workshop.clone(),
             store: Arc::clone(&store),
-            today: TimeZone::UTC.to_datetime(Timestamp::now()).date(),
+            today: today(),
         };
         house.complaints.extend(grounds.start_threads());
         if let Some(file) = grounds.workshop.as_ref() {
@@ -127,8 +132,8 @@ impl House {
         &self.sources
     }
 
-    /// Inspects a design.
-    pub(super) fn inspect(&self, path: &Path) -> Inspected {
+    /// The project of a design, its workshop file, and what it is judged against.
+    pub(super) fn around(&self, path: &Path) -> (StoredProject<'_>, Option<&Workshop>, &Bench) {
         let project = self.store.project(path);
         let found =
             self.named_workshop.as_ref().or(project.workshop.as_ref()).and_then(|file| self.workshops.get(file));
@@ -136,6 +141,12 @@ impl House {
             Some((workshop, bench)) => (Some(workshop), bench),
             None => (None, &self.plain),
         };
+        (project, workshop, bench)
+    }
+
+    /// Inspects a design.
+    pub(super) fn inspect(&self, path: &Path) -> Inspected {
+        let (project, workshop, bench) = self.around(path);
         let mut sources = self.sources.clone();
         let reading = match self.store.read(path) {
             Ok(text) => {

@@ -4,6 +4,7 @@
 
 mod bench;
 mod compare;
+mod editor;
 mod facts;
 mod files;
 mod git;
@@ -61,6 +62,8 @@ enum Command {
     Facts(facts::Arguments),
     /// Explain a rule: what it demands, why, and where its figures come from
     Why(why::Arguments),
+    /// Serve an editor over standard input and output (Language Server Protocol 3.17)
+    Editor(editor::Arguments),
     /// Run the rules' own examples
     Prove(prove::Arguments),
     /// Begin a folder with a sound design and a workshop file to change into your own
@@ -114,6 +117,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Compare(arguments) => compare::run(&arguments),
         Command::Facts(arguments) => facts::run(&arguments),
         Command::Why(arguments) => why::run(&arguments),
+        Command::Editor(arguments) => editor::run(&arguments),
         Command::Prove(arguments) => prove::run(&arguments),
         Command::Start(arguments) => start::run(&arguments),
         Command::Tidy(arguments) => tidy::run(&arguments),

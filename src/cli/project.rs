@@ -29,7 +29,8 @@ impl Project {
         let mut folders = folders_above(&own);
         let repository = folders.iter().position(|folder| folder.join(".git").exists());
         // An empty path is the folder where the program was started.
-        let started = folders.iter().position(|folder| folder.as_os_str().is_empty());
+        let here = std::env::current_dir().ok();
+        let started = folders.iter().position(|folder| folder.as_os_str().is_empty() || Some(folder) == here.as_ref());
         folders.truncate(repository.or(started).unwrap_or(0) + 1);
         (folders.last().cloned().unwrap_or(own), folders)
     }

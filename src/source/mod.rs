@@ -3,9 +3,11 @@
 //! The `kdl` crate is named in one module here and nowhere else.
 
 mod complaint;
+mod cursor;
 mod diagnose;
 mod kdl_bridge;
 mod parse;
+mod plain;
 mod scan;
 mod span;
 mod split;
@@ -13,6 +15,7 @@ mod statement;
 mod tidy;
 
 pub use complaint::{Complaint, Severity};
+pub use cursor::{Cursor, cursor};
 pub use parse::{parse, parse_text, states};
 pub use span::{FileId, SourceFile, Sources, Span, Spanned};
 pub use statement::{Property, Scalar, Statement};
