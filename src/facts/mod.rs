@@ -11,6 +11,7 @@ mod heaters;
 mod heating;
 mod lowering;
 mod mains;
+mod networks;
 mod ports;
 mod recorder;
 mod resistors;
@@ -23,4 +24,5 @@ mod wiring;
 
 pub use collect::facts_of;
 pub use definitions::{FACTS, FactDefinition, SubjectKind, ValueKind, Worst, find_definition};
+pub use networks::network_in;
 pub use table::{Entry, Fact, FactTable, Lineup, Origin, Sample, State, Subject, SubjectId, Unsolved, Value};

@@ -102,9 +102,14 @@ pub(crate) struct Study<'a> {
 }
 
 impl<'a> Study<'a> {
-    /// Solves a design in every condition.
-    pub(crate) fn of(design: &'a Design, circuit: &'a Circuit, roles: &'a Roles, devices: &'a dyn Devices) -> Self {
-        let mut study = Self {
+    /// A design before anything is solved.
+    pub(crate) fn unsolved(
+        design: &'a Design,
+        circuit: &'a Circuit,
+        roles: &'a Roles,
+        devices: &'a dyn Devices,
+    ) -> Self {
+        Self {
             design,
             circuit,
             roles,
@@ -113,7 +118,12 @@ impl<'a> Study<'a> {
             lineups: lineups(design),
             solved: Vec::new(),
             heaters: HashMap::new(),
-        };
+        }
+    }
+
+    /// Solves a design in every condition.
+    pub(crate) fn of(design: &'a Design, circuit: &'a Circuit, roles: &'a Roles, devices: &'a dyn Devices) -> Self {
+        let mut study = Self::unsolved(design, circuit, roles, devices);
         let has_transformer = design.parts.iter().any(|part| matches!(part.kind, Kind::Transformer(_)));
         let has_tubes = !study.signal_tubes().is_empty();
         for lineup in 0..study.lineups.len() {
@@ -236,6 +246,21 @@ impl<'a> Study<'a> {
         };
         lower(self.design, self.circuit, self.roles, self.devices, &condition)
     }
+}
+
+/// The network of the design as drawn in a state, with the given hot resistances of heaters.
+pub(crate) fn lowered_in(study: &Study<'_>, state: State, heaters: &HashMap<PartId, f64>) -> Lowered {
+    let condition = Condition {
+        lineup: &study.lineups[0],
+        mains: study.mains.at(state),
+        bench: true,
+        cold: state == State::SwitchOn,
+        rectifiers_cold: false,
+        empty: None,
+        ports: false,
+        heaters,
+    };
+    lower(study.design, study.circuit, study.roles, study.devices, &condition)
 }
 
 fn correct_direct_heaters(

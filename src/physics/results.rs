@@ -119,7 +119,7 @@ pub struct SteadyOptions {
 
 impl Default for SteadyOptions {
     fn default() -> Self {
-        Self { steps: 400, agreement: 1e-7, whole: false }
+        Self { steps: 400, agreement: 1e-6, whole: false }
     }
 }
 

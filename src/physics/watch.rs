@@ -20,6 +20,8 @@ pub(super) struct Period {
     pub elements: Vec<ElementSwing>,
     /// Mean currents of each device port, in the order of the devices.
     pub port_means: Vec<f64>,
+    /// End of the period less its beginning, for each state.
+    pub gap: Vec<f64>,
 }
 
 /// Sum, square sum and extremes of a quantity.
@@ -111,6 +113,7 @@ pub(super) fn record(
                 conduction: conduction(samples),
             })
             .collect(),
+        gap: state.iter().zip(start).map(|(end, start)| end - start).collect(),
         port_means: port_sums.iter().map(|sum| sum / steps as f64).collect(),
         waveforms,
     })
