@@ -170,6 +170,8 @@ pub struct RectifierLimits {
     pub first_capacitor: Option<Farads>,
     /// Least plate-supply resistance, by voltage, ascending.
     pub plate_supply: Vec<PlateSupplyPoint>,
+    /// Largest transient current of each plate when switched on hot.
+    pub hot_switch_current: Option<Amperes>,
     /// Seconds from cold to conduction, where known.
     pub warm_up: Option<f64>,
     /// The documents of these limits; where they differ, the stricter figure is carried.

@@ -42,7 +42,7 @@ pub(super) fn section_limits(group: &Statement, out: &mut Vec<Complaint>) -> Sec
 
 /// The children of a `rectifier` group.
 pub(super) fn rectifier_limits(group: &Statement, out: &mut Vec<Complaint>) -> RectifierLimits {
-    let known = ["inverse-voltage", "peak-current", "direct-current", "first-capacitor", "warm-up"];
+    let known = ["inverse-voltage", "peak-current", "direct-current", "first-capacitor", "hot-switch-current", "warm-up"];
     children_only(group, out);
     known_children(group, &known, &["plate-supply"], out);
     let mut plate_supply: Vec<PlateSupplyPoint> = group
@@ -58,6 +58,7 @@ pub(super) fn rectifier_limits(group: &Statement, out: &mut Vec<Complaint>) -> R
         direct_current: figure::<Amperes>(group, "direct-current", out),
         first_capacitor: figure::<Farads>(group, "first-capacitor", out),
         plate_supply,
+        hot_switch_current: figure::<Amperes>(group, "hot-switch-current", out),
         warm_up: figure::<Seconds>(group, "warm-up", out).map(|seconds| seconds.0),
         sources: sources(group, out),
     }

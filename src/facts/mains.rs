@@ -9,8 +9,9 @@ use crate::units::Quantity;
 
 use super::recorder::{Recorder, origin};
 use super::study::{Solved, Study};
+use super::switching::Surge;
 use super::windings::winding_sources;
-use super::{State, SubjectId, SubjectKind};
+use super::{State, SubjectId, SubjectKind, Value};
 
 /// Ground may be lifted from the chassis by a few ohms or a pair of diodes, not by more (common practice).
 const GROUND_LIFT_OHMS: f64 = 1e3;
@@ -18,7 +19,7 @@ const GROUND_LIFT_OHMS: f64 = 1e3;
 /// Samples a period when a winding's current is rebuilt from waveforms.
 const SAMPLES: usize = 400;
 
-pub(super) fn record(recorder: &mut Recorder<'_>) {
+pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Result<Surge, String>>) {
     let study = recorder.study;
     let design = study.design;
     let subject = recorder.subject(SubjectKind::Design, "design", None, design.title.span);
@@ -47,6 +48,14 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
     let current = |solved: &Solved, steady: &SteadyState| primary_current(study, solved, steady);
     if transformer {
         recorder.solved(subject, "mains-current", &[origin(span, "this design")], current);
+    }
+    match surge {
+        Some(Ok(surge)) => {
+            let value = Value::Quantity(surge.inrush);
+            recorder.in_state(subject, "inrush", State::SwitchOn, value, vec![origin(span, "this design")]);
+        }
+        Some(Err(reason)) => recorder.failure(subject, "inrush", reason),
+        None => {}
     }
     if let Some(inlet) = topology.inlet {
         let inlet_span = design.part(inlet).name_span;

@@ -161,6 +161,12 @@ impl<'a> Study<'a> {
         tubes.map(|(id, _)| id).collect()
     }
 
+    /// The hot resistances of the heaters of the design as drawn, at nominal mains.
+    pub(crate) fn running_heaters(&self) -> HashMap<PartId, f64> {
+        let mains = self.mains.at(State::Running);
+        solve_heaters(self.design, self.circuit, self.roles, self.devices, &self.lineups[0], mains, None).resistances
+    }
+
     fn changes_rectifier(&self, lineup: usize) -> bool {
         let (drawn, other) = (&self.lineups[0], &self.lineups[lineup]);
         self.roles.rectifiers.iter().any(|id| {
@@ -216,14 +222,14 @@ impl<'a> Study<'a> {
         self.lowered_again(solved, true)
     }
 
-    /// The network as it discharges: no mains, tubes cold.
-    pub(crate) fn switched_off(&self) -> Lowered {
+    /// The network as it discharges: no mains, signal tubes cold or still hot.
+    pub(crate) fn switched_off(&self, cold: bool) -> Lowered {
         let none = HashMap::new();
         let condition = Condition {
             lineup: &self.lineups[0],
             mains: 0.0,
             bench: false,
-            cold: true,
+            cold,
             rectifiers_cold: true,
             empty: None,
             ports: false,

@@ -237,6 +237,17 @@ impl<'a> March<'a> {
         })
     }
 
+    /// How many devices are not shut.
+    pub(super) fn conducting(&self) -> usize {
+        let mut place = 0;
+        let mut count = 0;
+        for device in &self.equations.devices {
+            count += usize::from(!device.law.is_shut(self.volts[place]));
+            place += device.law.ports();
+        }
+        count
+    }
+
     fn are_shut(&self, volts: &[f64]) -> bool {
         self.equations.devices.iter().zip(volts).all(|(device, volts)| device.law.is_shut(*volts))
     }

@@ -119,7 +119,7 @@ pub struct SteadyOptions {
 
 impl Default for SteadyOptions {
     fn default() -> Self {
-        Self { steps: 400, agreement: 1e-6, whole: false }
+        Self { steps: 240, agreement: 1e-6, whole: false }
     }
 }
 
@@ -167,6 +167,8 @@ pub struct Transient {
     pub elements: Vec<Crest>,
     /// Main current of each element, A.
     pub currents: Vec<Crest>,
+    /// The sum of the main currents with the weights that were asked for, A.
+    pub weighted: Crest,
     /// Instants of the curves, s.
     pub instants: Vec<f64>,
     /// For each instant, the voltage of every node, V.

@@ -5,3 +5,9 @@
 mod bench;
 #[cfg(test)]
 mod integration;
+#[cfg(test)]
+mod facts;
+#[cfg(test)]
+mod faulty;
+#[cfg(test)]
+mod warming;
