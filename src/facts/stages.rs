@@ -12,7 +12,8 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
     for (id, part) in study.design.ids() {
         let Kind::Tube(tube) = &part.kind else { continue };
         for section in &tube.sections {
-            if matches!(section.kind, SectionKind::Triode | SectionKind::Pentode) {
+            let left_out = tube.unused.iter().any(|unused| unused.value == section.suffix);
+            if !left_out && matches!(section.kind, SectionKind::Triode | SectionKind::Pentode) {
                 one(recorder, id, &part.name, &section.suffix);
             }
         }

@@ -100,6 +100,8 @@ pub struct SteadyState {
     pub elements: Vec<ElementSwing>,
     /// Samples of each node's voltage, V, evenly spaced over one period; empty for a node that does not move.
     pub waveforms: Vec<Vec<f64>>,
+    /// The same of each winding's current, A; empty for what is no winding, and for a winding whose current does not move.
+    pub winding_waves: Vec<Vec<f64>>,
     /// How far the end of the period is from its beginning, V or A, the largest over the states.
     pub periodicity: f64,
     /// Periods integrated on the way.

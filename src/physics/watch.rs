@@ -18,6 +18,8 @@ pub(super) struct Period {
     pub nodes: Vec<Swing>,
     /// Swing of each element.
     pub elements: Vec<ElementSwing>,
+    /// Samples of each winding's current; empty for what is no winding.
+    pub winding_waves: Vec<Vec<f64>>,
     /// Mean currents of each device port, in the order of the devices.
     pub port_means: Vec<f64>,
     /// End of the period less its beginning, for each state.
@@ -116,6 +118,12 @@ pub(super) fn record(
                 voltage: voltage.swing(steps),
                 conduction: conduction(samples),
             })
+            .collect(),
+        winding_waves: network
+            .elements
+            .iter()
+            .zip(&samples)
+            .map(|(element, wave)| if matches!(element, Element::Winding { .. }) { wave.clone() } else { Vec::new() })
             .collect(),
         gap: state.iter().zip(start).map(|(end, start)| end - start).collect(),
         port_means: port_sums.iter().map(|sum| sum / steps as f64).collect(),
