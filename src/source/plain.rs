@@ -83,7 +83,7 @@ fn string_value(text: &str) -> Option<Scalar> {
     let (mark, after) = text.split_at_checked(hashes)?;
     let string = after.strip_suffix(mark)?;
     // Escapes, and characters that KDL forbids, are for the general parser.
-    if (hashes == 0 && string.contains('\\')) || string.chars().any(|c| is_odd(c)) {
+    if (hashes == 0 && string.contains('\\')) || string.chars().any(is_odd) {
         return None;
     }
     match string.strip_prefix("\"\"\"") {
