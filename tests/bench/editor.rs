@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 use coldcheck::catalogue::Catalogue;
 use coldcheck::design::{ProjectFiles, read_design};
 use coldcheck::editor::{Bench, Surroundings, serve};
-use coldcheck::inspection::inspect;
+use coldcheck::inspection::{Inspection, inspect};
 use coldcheck::rules::{RuleBook, Shelves};
 use coldcheck::source::{FileId, Sources, parse_text};
 use jiff::civil::{Date, date};
@@ -113,12 +113,12 @@ fn share(mut times: Vec<Duration>, share: f64) -> Duration {
     times.get(index.saturating_sub(1)).copied().unwrap_or_default()
 }
 
-fn inspected(text: &str) -> usize {
+fn inspected(text: &str) -> Inspection {
     let bench = Nothing.bench(Path::new(""));
     let mut sources = Sources::default();
     let file = sources.add("/bench/rack.kdl", text);
     let reading = read_design(&mut sources, file, &Nothing, &bench.catalogue, None);
-    inspect(Path::new("/bench/rack.kdl"), reading, bench.grounds(Nothing.today())).report.findings.len()
+    inspect(Path::new("/bench/rack.kdl"), reading, bench.grounds(Nothing.today()))
 }
 
 /// Types a value digit by digit in the middle of a text, and times each keystroke until its diagnostics are there.
