@@ -15,7 +15,7 @@ mod zener;
 
 pub use devices::{
     DeviceSource, DiodeEntry, DiodeModel, DiodeModelChanges, HeaterConnection, Heating, LedEntry, PentodeModel, Pin,
-    PlateSupplyPoint, RectifierLimits, Section, SectionKind, SectionLimits, TriodeModel, TubeEntry, TubeModel,
+    PlateSupplyPoint, RectifierLimits, RegulatorLimits, RegulatorModel, Section, SectionKind, SectionLimits, TriodeModel, TubeEntry, TubeModel,
     TubeModelChanges, VacuumDiodeModel,
 };
 pub use lookup::Devices;

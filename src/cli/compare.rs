@@ -83,6 +83,7 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
     if arguments.schema {
         return print(&compare_schema(), Exit::Clear);
     }
+    say(&told(arguments.grounds.start_threads().as_slice(), &Sources::default(), &arguments.looks));
     let plan = match (&arguments.since, arguments.paths.as_slice()) {
         (Some(revision), paths) => since(revision, paths),
         (None, [old, new]) => beside(old, new),
@@ -100,9 +101,10 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
     };
     let old = House::open_in(Arc::clone(&plan.old), &arguments.grounds, &named(|pair| pair.old.as_ref()));
     let new = House::open(&arguments.grounds, &named(|pair| pair.new.as_ref()));
-    say(&told(&plan.complaints, &Sources::default(), &arguments.looks));
-    say(&told(new.complaints(), new.sources(), &arguments.looks));
-    let mut exit = if unread(&plan.complaints) || unread(new.complaints()) { Exit::Unreadable } else { Exit::Clear };
+    // Complaints of the plan have no place, so the newer side's sources do for all.
+    let complaints: Vec<Complaint> = plan.complaints.iter().chain(new.complaints()).cloned().collect();
+    say(&told(&complaints, new.sources(), &arguments.looks));
+    let mut exit = if unread(&complaints) { Exit::Unreadable } else { Exit::Clear };
     if old.complaints() != new.complaints() {
         say(&told(old.complaints(), old.sources(), &arguments.looks));
     }
@@ -111,7 +113,7 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
         CompareFormat::Json => CompareStyle::Json,
         CompareFormat::Markdown => CompareStyle::Markdown,
     };
-    let mut writing = CompareWriting::new(style, arguments.moved);
+    let mut writing = CompareWriting::new(style, arguments.moved, &complaints, new.sources());
     let mut paper = Paper::default();
     paper.print(&writing.opening());
     let alike = plan.same_paths && old.judges_like(&new);
@@ -162,7 +164,7 @@ fn inspected(pair: &Pair, old: &House, new: &House, alike: bool) -> Sides {
 fn compared(
     path: &Path,
     (old, new): (Option<&Inspected>, Option<&Inspected>),
-    writing: &CompareWriting,
+    writing: &CompareWriting<'_>,
     arguments: &Arguments,
 ) -> Done {
     let quiet = |rule: &str| new.is_some_and(|new| new.quiet.iter().any(|known| known == rule));

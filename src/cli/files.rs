@@ -65,10 +65,7 @@ pub(super) fn find_designs(
             designs.push(path.clone());
         }
     }
-    designs.sort();
-    let mut seen = HashSet::new();
-    designs.retain(|path| seen.insert(path.canonicalize().unwrap_or_else(|_| path.clone())));
-    (designs, complaints)
+    (each_once(designs), complaints)
 }
 
 /// The KDL files that lie directly in a folder, in order of name.
@@ -100,10 +97,14 @@ pub(super) fn find_texts(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<Complaint>) {
             texts.push(path.clone());
         }
     }
-    texts.sort();
+    (each_once(texts), complaints)
+}
+
+fn each_once(mut paths: Vec<PathBuf>) -> Vec<PathBuf> {
+    paths.sort();
     let mut seen = HashSet::new();
-    texts.retain(|path| seen.insert(path.canonicalize().unwrap_or_else(|_| path.clone())));
-    (texts, complaints)
+    paths.retain(|path| seen.insert(path.canonicalize().unwrap_or_else(|_| path.clone())));
+    paths
 }
 
 /// The `*.kdl` files of a folder and those in it, in order of path; ignore files are respected.

@@ -32,6 +32,8 @@ pub(super) struct House {
     complaints: Vec<Complaint>,
     /// What designs without a workshop file are judged against.
     plain: Bench,
+    /// Whether there are such designs.
+    plain_judges: bool,
     workshops: BTreeMap<PathBuf, (Workshop, Bench)>,
     /// The workshop file that the command line names.
     named_workshop: Option<PathBuf>,
@@ -83,25 +85,21 @@ impl House {
             sources,
             complaints,
             plain,
+            plain_judges: false,
             workshops: BTreeMap::new(),
             named_workshop: grounds.workshop.clone(),
             store: Arc::clone(&store),
             today: today(),
         };
-        if let Some(jobs) = grounds.jobs {
-            let pool = rayon::ThreadPoolBuilder::new().num_threads(usize::from(jobs));
-            let refused = pool.build_global().err().filter(|_| rayon::current_num_threads() != usize::from(jobs));
-            if let Some(error) = refused {
-                house.complaints.push(Complaint::general(format!("`--jobs {jobs}` has no effect: {error}")).warning());
-            }
-        }
+        house.complaints.extend(grounds.start_threads());
         if let Some(file) = grounds.workshop.as_ref() {
             house.read_workshop(file, &Disk);
         } else {
             let mut folders = BTreeSet::new();
             for path in designs.iter().filter(|path| folders.insert(path.parent())) {
-                if let Some(file) = store.project(path).workshop {
-                    house.read_workshop(&file, store.as_ref());
+                match store.project(path).workshop {
+                    Some(file) => house.read_workshop(&file, store.as_ref()),
+                    None => house.plain_judges = true,
                 }
             }
         }
@@ -183,7 +181,8 @@ impl House {
 
     /// The lessons of all rules that any bench judges by, in order of name.
     pub(super) fn lessons(&self) -> Vec<LessonSheet> {
-        let benches = std::iter::once(self.bench()).chain(self.workshops.values().map(|(_, bench)| bench));
+        let plain = self.plain_judges || self.workshops.is_empty();
+        let benches = self.workshops.values().map(|(_, bench)| bench).chain(plain.then_some(&self.plain));
         let mut sheets = BTreeMap::new();
         for rules in benches.map(|bench| &bench.rules) {
             for rule in rules.rules().filter(|rule| !rules.is_quiet(&rule.name)) {

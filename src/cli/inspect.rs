@@ -52,9 +52,10 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
     if arguments.schema {
         return print(&report_schema(), Exit::Clear);
     }
+    let mut complaints: Vec<Complaint> = arguments.grounds.start_threads().into_iter().collect();
     let (paths, missing) = find_designs(&arguments.paths, house::is_design);
     let house = House::open(&arguments.grounds, &paths);
-    let mut complaints: Vec<Complaint> = house.complaints().iter().cloned().chain(missing).collect();
+    complaints.extend(house.complaints().iter().cloned().chain(missing));
     if house.rule_names().is_empty() {
         // A gate that judges by nothing must not pass.
         complaints.push(Complaint::general("there are no rules to judge by"));

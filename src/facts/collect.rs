@@ -6,7 +6,8 @@ use crate::design::Design;
 
 use super::recorder::Recorder;
 use super::study::Study;
-use super::{FactTable, capacitors, corners, heating, mains, ports, resistors, supply, tubes, wiring};
+use super::switching::Surge;
+use super::{FactTable, capacitors, corners, heating, mains, ports, regulators, resistors, stages, supply, tubes, wiring};
 
 /// Computes every fact of a design.
 ///
@@ -17,12 +18,15 @@ pub fn facts_of(design: &Design, circuit: &Circuit, devices: &dyn Devices) -> Fa
     let roles = Roles::of(design, circuit);
     let study = Study::of(design, circuit, &roles, devices);
     let mut recorder = Recorder::new(&study);
-    mains::record(&mut recorder);
-    capacitors::record(&mut recorder);
+    let surge = Surge::of(&study);
+    mains::record(&mut recorder, surge.as_ref());
+    capacitors::record(&mut recorder, surge.as_ref());
     resistors::record(&mut recorder);
     tubes::record(&mut recorder);
     heating::record(&mut recorder);
-    supply::record(&mut recorder);
+    supply::record(&mut recorder, surge.as_ref());
+    regulators::record(&mut recorder);
+    stages::record(&mut recorder);
     ports::record(&mut recorder);
     corners::record(&mut recorder);
     wiring::record(&mut recorder);

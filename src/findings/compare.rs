@@ -128,7 +128,8 @@ impl Comparison {
 }
 
 /// Compares two revisions of a design; `threshold` is the share by which a value must move to be told of, and `quiet`
-/// says which rules the newer side keeps quiet. A side that is missing is a design that is new or removed.
+/// says which rules the newer side keeps quiet. A side that is missing is a design that is new, all of whose findings are,
+/// or removed, of which nothing is told.
 #[must_use]
 pub fn compare(
     old: Option<Side<'_>>,
@@ -136,6 +137,10 @@ pub fn compare(
     threshold: f64,
     quiet: &dyn Fn(&str) -> bool,
 ) -> Comparison {
+    if new.is_none() {
+        // What was found in a design that is gone is not mended.
+        return Comparison::default();
+    }
     let findings = |side: Option<Side<'_>>| side.map(|side| side.report.findings.clone()).unwrap_or_default();
     let open = new.map(|side| side.report.not_judged.as_slice()).unwrap_or_default();
     let mut comparison = Comparison::default();

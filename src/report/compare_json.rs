@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::findings::{Change, Class, Moved, NotJudged, Turn};
-use crate::source::Sources;
+use crate::source::{Complaint, Sources};
 
 use super::compare_stream::Compared;
 use super::json::{ComplaintEntry, FindingEntry, Measure, VERSION, complaint_entries, finding_entry, measure, schema};
@@ -16,8 +16,9 @@ pub fn compare_schema() -> String {
 }
 
 /// The document of a comparison whose designs are yet to come.
-pub(super) fn compare_list(threshold: f64) -> LongList {
-    LongList::around(&CompareDocument { version: VERSION, threshold, designs: Vec::new() }, "designs", 4)
+pub(super) fn compare_list(threshold: f64, complaints: &[Complaint], sources: &Sources) -> LongList {
+    let complaints = complaint_entries(complaints, sources);
+    LongList::around(&CompareDocument { version: VERSION, threshold, designs: Vec::new(), complaints }, "designs", 4)
 }
 
 /// One design as it stands in the list of designs.
@@ -35,6 +36,8 @@ struct CompareDocument {
     threshold: f64,
     /// One for each design that either side has, in order of path.
     designs: Vec<DesignEntry>,
+    /// What could not be read and belongs to no design.
+    complaints: Vec<ComplaintEntry>,
 }
 
 #[derive(Serialize, schemars::JsonSchema)]

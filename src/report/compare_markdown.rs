@@ -1,10 +1,11 @@
 //! A comparison as a summary for a pull request: what is new or worse first, the rest folded away.
 
 use crate::findings::{Change, Class, Turn};
+use crate::source::{Complaint, Sources};
 
 use super::compare_stream::Compared;
 use super::compare_text::{by_distance, moved_text};
-use super::markdown::{code, counted, ending, escaped, folded, item};
+use super::markdown::{code, complaint_list, counted, ending, escaped, folded, headline};
 use super::presentation::plural;
 
 /// What a summary may hold, in bytes: a comment holds 65,536 characters, and the inspection's summary may stand beside it.
@@ -69,13 +70,14 @@ impl ComparedDigest {
     }
 
     /// The whole summary.
-    pub(super) fn written(&self, dangerous: bool) -> String {
+    pub(super) fn written(&self, complaints: &[Complaint], sources: &Sources, dangerous: bool) -> String {
         let fresh = if self.fresh.iter().sum::<usize>() == 0 {
             "no new findings".to_owned()
         } else {
             format!("new: {}", counted(self.fresh))
         };
         let mut output = format!("## Cold check compared: {fresh}\n\n");
+        output.push_str(&complaint_list(complaints, sources));
         let head: Vec<&str> = Turn::ALL.map(Turn::words).to_vec();
         let counts: Vec<String> = self.turns.iter().map(usize::to_string).collect();
         output.push_str(&format!(
@@ -110,6 +112,11 @@ fn body(compared: Compared<'_>) -> String {
     let standing = compared.standing().map(|standing| format!(": {standing}")).unwrap_or_default();
     let revisions = compared.revisions().map(|text| format!(", {}", escaped(&text))).unwrap_or_default();
     let mut output = format!("### {name}{revisions}{standing}\n\n{}\n\n", code(compared.path));
+    for (word, side) in [("older", compared.old), ("newer", compared.new)] {
+        if let Some((report, sources)) = side.filter(|(report, _)| !report.complaints.is_empty()) {
+            output.push_str(&format!("The {word} revision:\n\n{}", complaint_list(&report.complaints, sources)));
+        }
+    }
     let listed = |turns: &[Turn]| -> String {
         turns
             .iter()
@@ -155,11 +162,13 @@ fn change_item(change: &Change, compared: Compared<'_>) -> String {
     let (Some(finding), Some(sources)) = (change.finding(), compared.sources(change.turn)) else {
         return String::new();
     };
-    let waived = if finding.waived.is_some() { ", waived" } else { "" };
-    let item = item(finding, sources);
-    let mut output = format!("- {}{waived}: {}", change.turn.words(), item.trim_start_matches("- "));
+    let waived = if finding.waived.is_some() && change.turn != Turn::Waived { ", waived" } else { "" };
+    let mut output = format!("- {}{waived}: {}\n", change.turn.words(), headline(finding, sources));
     for because in &change.because {
         output.push_str(&format!("  - {}\n", escaped(because)));
+    }
+    if let Some(remedy) = finding.remedy.as_ref().filter(|_| matches!(change.turn, Turn::New | Turn::Worse)) {
+        output.push_str(&format!("  - remedy: {}\n", escaped(remedy)));
     }
     output
 }

@@ -1,7 +1,7 @@
 //! A comparison written design by design, in every format, as a report is.
 
 use crate::findings::{Comparison, DesignReport, Turn};
-use crate::source::Sources;
+use crate::source::{Complaint, Sources};
 
 use super::caution::{CAUTION, design_needs_caution};
 use super::compare_json::{compare_list, compared_as_json};
@@ -53,7 +53,8 @@ impl Compared<'_> {
 
     /// Whether there is nothing to tell.
     pub(super) fn is_silent(&self) -> bool {
-        self.comparison.is_empty() && self.standing().is_none()
+        let read = |(report, _): &(&DesignReport, &Sources)| report.complaints.is_empty();
+        self.comparison.is_empty() && self.standing().is_none() && self.new.as_ref().is_none_or(read)
     }
 
     fn dangerous(&self) -> bool {
@@ -82,8 +83,10 @@ pub struct ComparedPiece {
 }
 
 /// A comparison on its way, design by design.
-pub struct CompareWriting {
+pub struct CompareWriting<'a> {
     style: CompareStyle,
+    complaints: &'a [Complaint],
+    sources: &'a Sources,
     list: LongList,
     digest: ComparedDigest,
     designs: usize,
@@ -91,12 +94,22 @@ pub struct CompareWriting {
     dangerous: bool,
 }
 
-impl CompareWriting {
-    /// Begins a comparison; `threshold` is the share by which a fact must move to be told of.
+impl<'a> CompareWriting<'a> {
+    /// Begins a comparison; `threshold` is the share by which a fact must move to be told of. `complaints` are those of
+    /// no design, and point into `sources`.
     #[must_use]
-    pub fn new(style: CompareStyle, threshold: f64) -> Self {
-        let list = compare_list(threshold);
-        Self { style, list, digest: ComparedDigest::default(), designs: 0, silent: 0, dangerous: false }
+    pub fn new(style: CompareStyle, threshold: f64, complaints: &'a [Complaint], sources: &'a Sources) -> Self {
+        let list = compare_list(threshold, complaints, sources);
+        Self {
+            style,
+            complaints,
+            sources,
+            list,
+            digest: ComparedDigest::default(),
+            designs: 0,
+            silent: 0,
+            dangerous: false,
+        }
     }
 
     /// What stands before every design.
@@ -138,7 +151,7 @@ impl CompareWriting {
     pub fn closing(&self) -> String {
         match self.style {
             CompareStyle::Json => self.list.closing(self.designs == 0),
-            CompareStyle::Markdown => self.digest.written(self.dangerous),
+            CompareStyle::Markdown => self.digest.written(self.complaints, self.sources, self.dangerous),
             CompareStyle::Text(presentation) => {
                 let mut output = String::new();
                 if !presentation.quiet {
@@ -159,8 +172,14 @@ impl CompareWriting {
 
 /// A whole comparison in a style.
 #[must_use]
-pub fn comparison_as(style: CompareStyle, designs: &[Compared<'_>], threshold: f64) -> String {
-    let mut writing = CompareWriting::new(style, threshold);
+pub fn comparison_as(
+    style: CompareStyle,
+    designs: &[Compared<'_>],
+    threshold: f64,
+    complaints: &[Complaint],
+    sources: &Sources,
+) -> String {
+    let mut writing = CompareWriting::new(style, threshold, complaints, sources);
     let mut output = writing.opening();
     for design in designs {
         let piece = writing.piece(*design);

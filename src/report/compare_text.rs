@@ -31,7 +31,7 @@ pub(super) fn compared_as_text(compared: Compared<'_>, presentation: Presentatio
     };
     for change in &compared.comparison.changes {
         let (Some(finding), Some(sources)) = (change.finding(), compared.sources(change.turn)) else { continue };
-        let waived = if finding.waived.is_some() { ", waived" } else { "" };
+        let waived = if finding.waived.is_some() && change.turn != Turn::Waived { ", waived" } else { "" };
         let place = region_text(sources, finding.span);
         let words = change.turn.words();
         let told = told(finding);

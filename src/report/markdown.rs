@@ -184,17 +184,19 @@ pub(super) fn counted(counts: [usize; 4]) -> String {
 
 /// One finding as an item of a list, with its remedy.
 pub(super) fn item(finding: &Finding, sources: &Sources) -> String {
-    let mut item = format!(
-        "- **{}** {} at {}: {}\n",
+    let remedy = finding.remedy.as_ref().map(|remedy| format!("  - remedy: {}\n", escaped(remedy)));
+    format!("- {}\n{}", headline(finding, sources), remedy.unwrap_or_default())
+}
+
+/// One finding on one line.
+pub(super) fn headline(finding: &Finding, sources: &Sources) -> String {
+    format!(
+        "**{}** {} at {}: {}",
         finding.class.word(),
         code(&finding.rule),
         code(&region_text(sources, finding.span)),
         escaped(&told(finding)),
-    );
-    if let Some(remedy) = &finding.remedy {
-        item.push_str(&format!("  - remedy: {}\n", escaped(remedy)));
-    }
-    item
+    )
 }
 
 /// A part that is folded away until somebody opens it; empty where there is nothing in it.

@@ -7,6 +7,7 @@ mod cursor;
 mod diagnose;
 mod kdl_bridge;
 mod parse;
+mod plain;
 mod scan;
 mod span;
 mod split;

@@ -6,6 +6,7 @@ use std::collections::HashMap;
 
 use super::diagnose::diagnose;
 use super::kdl_bridge::{Entry, Head, read_head};
+use super::plain::read_plain;
 use super::scan::{Token, TokenKind, scan};
 use super::split::{Piece, split};
 use super::{Complaint, FileId, Property, Scalar, Sources, Span, Spanned, Statement};
@@ -68,13 +69,26 @@ impl Reader<'_> {
     }
 
     fn statement(&mut self, piece: &Piece) -> Option<Statement> {
+        let few = piece.head.len() <= VALUE_LIMIT;
+        let plain = if few { read_plain(self.text, piece.start, &piece.head) } else { None };
+        let mut statement = match plain {
+            Some(head) => self.convert(piece, head, &[]),
+            None => self.unusual(piece)?,
+        };
+        statement.broken |= piece.broken;
+        statement.children = self.statements(&piece.children);
+        Some(statement)
+    }
+
+    /// Reads a head by the general parser.
+    fn unusual(&mut self, piece: &Piece) -> Option<Statement> {
         let head = self.text.get(piece.start..piece.head_end).unwrap_or("").to_owned();
         let from = self.comments.partition_point(|(start, _)| *start < piece.start);
         let to = self.comments.partition_point(|(start, _)| *start < piece.head_end);
         let comments = self.comments.get(from..to).unwrap_or(&[]);
         let head = cover(head, piece.start, comments, b' ');
         let mut head = cover(head, piece.start, &piece.blanked, b' ');
-        let mut broken = piece.broken;
+        let mut broken = false;
         if let Some(surplus) = piece.head.get(VALUE_LIMIT) {
             broken = true;
             self.complaints.push(Complaint::at(
@@ -94,7 +108,6 @@ impl Reader<'_> {
             None => self.mend(piece, head)?,
         };
         statement.broken |= broken;
-        statement.children = self.statements(&piece.children);
         Some(statement)
     }
 

@@ -108,11 +108,11 @@ fn a_finding_that_can_no_longer_be_judged_is_not_cleared() {
 }
 
 #[test]
-fn a_design_that_one_side_lacks_is_all_new_or_all_cleared() {
+fn a_new_design_is_all_new_and_a_removed_one_has_cleared_nothing() {
     let report = design(vec![one(Class::Hazard, "C1", 1)]);
     let turns = |old, new| compare(old, new, 0.05, &|_| false).changes.iter().map(|c| c.turn).collect::<Vec<_>>();
     assert_eq!(turns(None, side(&report)), [Turn::New]);
-    assert_eq!(turns(side(&report), None), [Turn::Cleared]);
+    assert_eq!(turns(side(&report), None), []);
 }
 
 fn table(volts: f64, leak: f64, kind: &str, noise: f64) -> FactTable {
@@ -181,6 +181,7 @@ fn in_style(style: CompareStyle) -> String {
         0.05,
         &|_| false,
     );
+    let general = line_stage().general;
     let mut older = Sources::default();
     older.add("line.kdl", LINE_STAGE);
     older.add("supply.kdl", super::fixtures::SUPPLY);
@@ -193,7 +194,7 @@ fn in_style(style: CompareStyle) -> String {
         fails: comparison.fails(Class::Overstress),
     };
     let removed = Compared { path: "old.kdl", old: Some((&old, &older)), new: None, comparison: &gone, fails: false };
-    comparison_as(style, &[both, removed], 0.05)
+    comparison_as(style, &[both, removed], 0.05, &general, &sources)
 }
 
 #[test]
@@ -232,6 +233,6 @@ fn nothing_to_tell_is_said_without_a_claim() {
         comparison: &comparison,
         fails: false,
     };
-    let text = comparison_as(CompareStyle::Text(Presentation::PLAIN), &[only], 0.05);
+    let text = comparison_as(CompareStyle::Text(Presentation::PLAIN), &[only], 0.05, &[], &sources);
     assert_eq!(text, "1 design compared, 1 without a change worth telling\n");
 }

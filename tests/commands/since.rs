@@ -121,6 +121,20 @@ fn designs_that_come_go_and_are_ignored_are_said_for_what_they_are() {
 }
 
 #[test]
+fn the_older_side_is_found_from_any_folder_and_by_any_way_of_writing() {
+    let repository = repository(&[("amps/stage.kdl", STAGE), ("notes/x.txt", "x")]);
+    let at = repository.path();
+    write(at, "amps/stage.kdl", &worn());
+    let whole = at.join("amps").to_str().unwrap().to_owned();
+    for (folder, path) in [("notes", "../amps"), ("amps", "."), ("amps", "stage.kdl"), ("notes", whole.as_str())] {
+        let (code, text, stderr) = coldcheck_in(&at.join(folder), &["compare", "--since", "HEAD", path]);
+        assert_eq!(code, 1, "{folder} {path}: {text}{stderr}");
+        assert!(text.contains("new: hazard resistor/dissipation"), "{text}");
+        assert!(!text.contains("a new design") && !text.contains("removed"), "{text}");
+    }
+}
+
+#[test]
 fn what_cannot_be_compared_is_exit_2() {
     let repository = repository(&[("a.kdl", STAGE)]);
     let at = repository.path();
