@@ -28,6 +28,25 @@ pub(super) fn hover(sheet: &Sheet, index: &Index, file: FileId, offset: usize) -
     Some((text, found.word))
 }
 
+/// What was found at a byte of a file, each finding with the lesson of its rule; and the place of the first.
+pub(super) fn found_at(sheet: &Sheet, file: FileId, offset: usize) -> Option<(String, Span)> {
+    let here = |span: Span| span.file == file && span.start <= offset && offset <= span.end;
+    let found: Vec<_> = sheet.report.findings.iter().filter(|finding| here(finding.span)).collect();
+    let span = found.first()?.span;
+    let mut told: Vec<&str> = Vec::new();
+    let mut text = String::new();
+    for finding in found {
+        let _ = writeln!(text, "- {}: {}", finding.class.word(), finding.message);
+        if !told.contains(&finding.rule.as_str()) {
+            told.push(&finding.rule);
+        }
+    }
+    for rule in told.into_iter().filter_map(|name| sheet.bench.rules.rule(name)) {
+        let _ = write!(text, "\n{}", lesson(rule));
+    }
+    Some((text, span))
+}
+
 /// A rule's lesson as Markdown.
 pub(super) fn lesson(rule: &Rule) -> String {
     let mut text = format!(

@@ -16,7 +16,7 @@ use super::buffers::{Buffer, Buffers, Overlay};
 use super::completion::{Stock, complete};
 use super::diagnostics::{notices, place};
 use super::hints::hints;
-use super::hover::hover;
+use super::hover::{found_at, hover};
 use super::index::{Entity, Index, index};
 use super::outline::outline;
 use super::rename::{Named, renamable, rename, renamed, same_circuit};
@@ -253,10 +253,14 @@ impl<'a> Editor<'a> {
     }
 
     pub(super) fn hover(&mut self, path: &Path, offset: usize) -> Option<(String, Place)> {
-        if let Some((desk, file)) = self.desk(path)
-            && let Some((text, span)) = hover(&desk.sheet, desk.index(), file, offset)
-        {
-            return Some((text, place(&desk.sheet.sources, span)));
+        if let Some((desk, file)) = self.desk(path) {
+            let known = hover(&desk.sheet, desk.index(), file, offset);
+            let found = found_at(&desk.sheet, file, offset);
+            let span = known.as_ref().map(|(_, span)| *span).or(found.as_ref().map(|(_, span)| *span));
+            let texts: Vec<String> = [found, known].into_iter().flatten().map(|(text, _)| text).collect();
+            if let Some(span) = span {
+                return Some((texts.join("\n\n---\n\n"), place(&desk.sheet.sources, span)));
+            }
         }
         self.rule_hover(path, offset)
     }

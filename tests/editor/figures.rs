@@ -105,6 +105,19 @@ fn hover_tells_a_parts_facts_in_each_state_with_limits_and_sources() {
 }
 
 #[test]
+fn hover_on_what_was_found_shows_the_lesson() {
+    let (mut client, path, text) = opened("faulty/reading-room-line-stage-c.kdl");
+    let (line, character) = place(&text, "\"350V\"", 0);
+    let answer = client.about("hover", &path, Some((line, character + 2)), json!({})).unwrap();
+    let told = answer["contents"]["value"].as_str().unwrap();
+    for words in ["- overstress: C10 can see ", "**capacitor/working-voltage** (overstress)", "- source: "] {
+        assert!(told.contains(words), "{words} in {told}");
+    }
+    assert_eq!(answer["range"]["start"], json!({ "line": line, "character": character }));
+    client.leave();
+}
+
+#[test]
 fn hover_on_a_rule_shows_its_lesson() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("stage.kdl");
