@@ -1,5 +1,8 @@
 //! The catalogue of facts: name, dimension, subjects, meaning, analysis. Rules are checked against this list.
 
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
 use crate::units::Dimension;
 
 /// What a rule or a fact may be about. The word used in rule files is [`SubjectKind::word`].
@@ -142,7 +145,9 @@ pub struct FactDefinition {
 /// The definition of a name.
 #[must_use]
 pub fn find_definition(name: &str) -> Option<&'static FactDefinition> {
-    FACTS.iter().find(|definition| definition.name == name)
+    static BY_NAME: LazyLock<HashMap<&str, &FactDefinition>> =
+        LazyLock::new(|| FACTS.iter().map(|definition| (definition.name, definition)).collect());
+    BY_NAME.get(name).copied()
 }
 
 macro_rules! facts {

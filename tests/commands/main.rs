@@ -2,9 +2,13 @@
 //! users run it.
 
 #[cfg(test)]
+mod compare;
+#[cfg(test)]
 mod fixtures;
 #[cfg(test)]
 mod house;
+#[cfg(test)]
+mod markdown;
 #[cfg(test)]
 mod places;
 #[cfg(test)]
@@ -12,4 +16,16 @@ mod program;
 #[cfg(test)]
 mod renderers;
 #[cfg(test)]
+mod sarif;
+#[cfg(test)]
+mod scale;
+#[cfg(test)]
 mod schema;
+#[cfg(test)]
+mod schema_check;
+#[cfg(test)]
+mod since;
+#[cfg(test)]
+mod tools;
+#[cfg(test)]
+mod workflows;
