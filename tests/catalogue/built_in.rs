@@ -210,9 +210,13 @@ fn cathodes_joined_to_the_heater_share_its_pin() {
 fn every_amplifying_section_has_a_plate_rating_and_every_rectifier_a_current() {
     for tube in Catalogue::built_in().tubes() {
         for section in &tube.sections {
-            match &section.rectifier {
-                Some(limits) => assert!(limits.direct_current.is_some(), "{}", tube.name),
-                None => {
+            match (&section.rectifier, &section.regulator) {
+                (Some(limits), _) => assert!(limits.direct_current.is_some(), "{}", tube.name),
+                (None, Some(limits)) => {
+                    let both = limits.least_current.is_some() && limits.largest_current.is_some();
+                    assert!(both && limits.least_supply.is_some(), "{}", tube.name);
+                }
+                (None, None) => {
                     let limits = &section.limits;
                     // RCA gives neither the 71-A nor the 6SC7 a dissipation.
                     let unrated = ["71A", "6SC7"].contains(&tube.name.as_str());
