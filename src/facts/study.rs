@@ -136,7 +136,7 @@ impl<'a> Study<'a> {
                 study.solve(lineup, State::SwitchOn, None);
             }
             let tubes = study.signal_tubes();
-            if has_tubes && tubes.len() <= MOST_EMPTY_SOCKETS {
+            if has_tubes && study.is_small() {
                 for tube in tubes {
                     study.solve(lineup, State::SocketEmpty, Some(tube));
                 }
@@ -153,6 +153,11 @@ impl<'a> Study<'a> {
     /// The solution of the design as drawn in a state.
     pub(crate) fn drawn(&self, state: State) -> Option<&Solved> {
         self.solved.iter().find(|solved| solved.lineup == 0 && solved.state == state && solved.empty.is_none())
+    }
+
+    /// Whether the design has few enough tubes for the analyses that take each by itself.
+    pub(crate) fn is_small(&self) -> bool {
+        self.signal_tubes().len() <= MOST_EMPTY_SOCKETS
     }
 
     fn signal_tubes(&self) -> Vec<PartId> {
