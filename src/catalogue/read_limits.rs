@@ -42,7 +42,8 @@ pub(super) fn section_limits(group: &Statement, out: &mut Vec<Complaint>) -> Sec
 
 /// The children of a `rectifier` group.
 pub(super) fn rectifier_limits(group: &Statement, out: &mut Vec<Complaint>) -> RectifierLimits {
-    let known = ["inverse-voltage", "peak-current", "direct-current", "first-capacitor", "hot-switch-current", "warm-up"];
+    let known =
+        ["inverse-voltage", "peak-current", "direct-current", "first-capacitor", "hot-switch-current", "warm-up"];
     children_only(group, out);
     known_children(group, &known, &["plate-supply"], out);
     let mut plate_supply: Vec<PlateSupplyPoint> = group

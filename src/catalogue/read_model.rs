@@ -46,8 +46,9 @@ pub(super) fn tube_model(statement: &Statement, kind: SectionKind, out: &mut Vec
         SectionKind::Regulator => &["voltage", "resistance"],
     };
     known_properties(statement, known, out);
-    let [mu, x, kg1, kg2, kp, kvb, k, voltage, resistance] = ["mu", "x", "kg1", "kg2", "kp", "kvb", "k", "voltage", "resistance"]
-        .map(|key| known.contains(&key).then(|| needed(statement, key, out)).flatten());
+    let [mu, x, kg1, kg2, kp, kvb, k, voltage, resistance] =
+        ["mu", "x", "kg1", "kg2", "kp", "kvb", "k", "voltage", "resistance"]
+            .map(|key| known.contains(&key).then(|| needed(statement, key, out)).flatten());
     let rgi = number(statement, "rgi", out).filter(|ohms| *ohms > 0.0);
     Some(match kind {
         SectionKind::Triode => TubeModel::Triode(TriodeModel { mu: mu?, x: x?, kg1: kg1?, kp: kp?, kvb: kvb?, rgi }),

@@ -7,7 +7,9 @@ use crate::design::Design;
 use super::recorder::Recorder;
 use super::study::Study;
 use super::switching::Surge;
-use super::{FactTable, capacitors, corners, heating, mains, ports, regulators, resistors, stages, supply, tubes, wiring};
+use super::{
+    FactTable, capacitors, corners, heating, mains, ports, regulators, resistors, stages, supply, tubes, wiring,
+};
 
 /// Computes every fact of a design.
 ///

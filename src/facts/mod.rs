@@ -30,5 +30,5 @@ mod wiring;
 pub use collect::facts_of;
 pub use definitions::{FACTS, FactDefinition, SubjectKind, ValueKind, Worst, find_definition};
 pub use networks::network_in;
-pub use warming::{WarmUp, warm_up};
 pub use table::{Entry, Fact, FactTable, Lineup, Origin, Sample, State, Subject, SubjectId, Unsolved, Value};
+pub use warming::{WarmUp, warm_up};

@@ -9,8 +9,8 @@ use crate::units::Quantity;
 use super::lowering::sections_in;
 use super::recorder::{Recorder, origin};
 use super::study::{Solved, Study};
-use super::windings::winding_sources;
 use super::switching::Surge;
+use super::windings::winding_sources;
 use super::{State, SubjectId, SubjectKind, Value};
 
 pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Result<Surge, String>>) {

@@ -45,9 +45,7 @@ impl Surge {
     pub(super) fn voltage(&self, solved: &Solved, id: PartId) -> Option<(f64, f64)> {
         let element = solved.lowered.element(id, "")?;
         let crests = self.voltages.iter().filter_map(|all| all.get(element.0));
-        let both = crests.flat_map(|crest| {
-            [(crest.maximum, crest.maximum_at.0), (-crest.minimum, crest.minimum_at.0)]
-        });
+        let both = crests.flat_map(|crest| [(crest.maximum, crest.maximum_at.0), (-crest.minimum, crest.minimum_at.0)]);
         both.max_by(|a, b| a.0.total_cmp(&b.0))
     }
 

@@ -77,7 +77,8 @@ fn emitters(study: &Study<'_>, lowered: &Lowered) -> Vec<(usize, f64)> {
     let mut found = Vec::new();
     for (id, part) in study.design.ids() {
         let Kind::Tube(tube) = &part.kind else { continue };
-        let sections = study.lineups.first().map_or_else(Vec::new, |lineup| sections_in(study.devices, part, tube, lineup));
+        let sections =
+            study.lineups.first().map_or_else(Vec::new, |lineup| sections_in(study.devices, part, tube, lineup));
         for section in &sections {
             let stated = section.rectifier.as_ref().and_then(|limits| limits.warm_up);
             let ways: Vec<&str> = match section.kind {

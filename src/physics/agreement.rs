@@ -26,6 +26,8 @@ const COARSE_AGREEMENT: f64 = 1e-4;
 const CLOSED_COARSE: f64 = 1e-4;
 const CLOSED_FINE: f64 = 1e-5;
 const CLOSED: f64 = 1e-7;
+/// Change at which a period is closed that has not closed so far.
+const CLOSED_STRICTLY: f64 = 1e-9;
 /// Mean of a rectified sine over its rms, roughly: a first guess of direct voltages.
 const FIRST_GUESS: f64 = 1.25;
 
@@ -102,12 +104,22 @@ pub(super) fn agree(
             march.volts.copy_from_slice(volts);
         }
         let reduced = Reduced::inverted(&equations, &march.ports, clock.step).map_err(lift)?;
-        let start = states.unwrap_or_else(|| states_at(&equations, &guess));
-        let mut orbit = close(&mut march, &reduced, clock, &start, closed).map_err(lift)?;
+        let start = states.take().unwrap_or_else(|| states_at(&equations, &guess));
+        let mut orbit = match close(&mut march, &reduced, clock, &start, closed) {
+            Ok(orbit) => orbit,
+            // Coarse steps may jump across a knee for ever where fine ones do not.
+            Err(_) if !is_fine => {
+                is_fine = true;
+                states = None;
+                volts = None;
+                continue;
+            }
+            Err(trouble) => return Err(lift(trouble)),
+        };
         periods += orbit.periods;
         let mut period = record(&supply.network, &mut march, &reduced, clock, &orbit.start).map_err(lift)?;
         if is_fine && !is_closed(&equations, &orbit.start, &period.gap, CLOSED) {
-            orbit = close(&mut march, &reduced, clock, &orbit.start, CLOSED * CLOSED_FINE).map_err(lift)?;
+            orbit = close(&mut march, &reduced, clock, &orbit.start, CLOSED_STRICTLY).map_err(lift)?;
             periods += orbit.periods;
             period = record(&supply.network, &mut march, &reduced, clock, &orbit.start).map_err(lift)?;
         }

@@ -316,11 +316,12 @@ impl<'a> March<'a> {
     fn find_transfer(&mut self, reduced: &Reduced) {
         let (m, k) = (reduced.states, reduced.ports);
         self.transfer.copy_from_slice(&reduced.carry);
-        let all_shut = self.shut || self
-            .responses
-            .iter()
-            .flat_map(|r| r.slope.iter().flatten())
-            .all(|slope| slope.abs() <= 10.0 * LEAST_CONDUCTANCE);
+        let all_shut = self.shut
+            || self
+                .responses
+                .iter()
+                .flat_map(|r| r.slope.iter().flatten())
+                .all(|slope| slope.abs() <= 10.0 * LEAST_CONDUCTANCE);
         if all_shut || m == 0 {
             return;
         }

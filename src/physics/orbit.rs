@@ -168,7 +168,7 @@ pub(super) fn close(
         };
         last.copy_from_slice(&shooting.change);
         shooting.move_by(damping);
-        if damping >= 1.0 && is_closed(equations, &shooting.start, &shooting.change, closed) {
+        if is_closed(equations, &shooting.start, &shooting.change, closed) {
             return Ok(Orbit { gap, start: shooting.start, periods: shot });
         }
     }

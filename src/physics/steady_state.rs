@@ -3,7 +3,7 @@
 //! The network is taken apart into what follows the mains and what does not, both are solved until they agree
 //! (see [`super::agreement`]), and the ripple is carried from the one into the other by small signals.
 //!
-//! What that costs, against the network solved as one: nothing in means; some percent of a small ripple where a filter
+//! What that costs, against the network solved as one: nothing in means; up to a tenth of a small ripple where a filter
 //! resonates near one harmonic while another one is stronger. A network that ripples much is solved as one.
 
 use super::agreement::{Solved, agree};
@@ -19,6 +19,8 @@ use crate::units::{Amperes, Hertz};
 
 /// Ripple, as a share of the mean, beyond which a nonlinear load is not replaced by its tangent.
 const LARGE_RIPPLE: f64 = 0.1;
+/// So many times the steps are taken where a period will not close.
+const OTHER_STEPS: usize = 3;
 /// A network with more nonlinear elements than this is always taken apart: solving it as one would take seconds.
 const MOST_NONLINEAR: usize = 32;
 
@@ -34,6 +36,17 @@ pub fn steady_state(network: &Network, frequency: Hertz, options: SteadyOptions)
     if !(frequency.0.is_finite() && frequency.0 > 0.0) {
         return Err(SolveError::NonFinite { node: NodeId::GROUND });
     }
+    match solve(network, frequency, options) {
+        // Between two knees the map over a period may have a corner that other steps do not meet.
+        Err(SolveError::NoConvergence { .. }) => {
+            let finer = SteadyOptions { steps: OTHER_STEPS * options.steps, ..options };
+            solve(network, frequency, finer)
+        }
+        settled => settled,
+    }
+}
+
+fn solve(network: &Network, frequency: Hertz, options: SteadyOptions) -> Result<SteadyState, SolveError> {
     if options.whole {
         return solve_whole(network, frequency, options);
     }

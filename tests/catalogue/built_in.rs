@@ -165,7 +165,8 @@ fn a_tapped_heater_is_wired_for_the_voltage_that_feeds_it() {
 #[test]
 fn pins_cover_each_terminal_of_each_section() {
     // Terminals that a base brings to two pins (EIA basing): the doubled grids and plates of single small tubes.
-    let doubled = [("9AG", "grid"), ("7BD", "cathode"), ("7BZ", "grid"), ("7CV", "grid"), ("6BG", "plate"), ("5BO", "anode")];
+    let doubled =
+        [("9AG", "grid"), ("7BD", "cathode"), ("7BZ", "grid"), ("7CV", "grid"), ("6BG", "plate"), ("5BO", "anode")];
     for tube in Catalogue::built_in().tubes() {
         let heated: &[&str] = if tube.heating == Heating::Cold { &[] } else { &["heater.from", "heater.to"] };
         let mut wanted: BTreeSet<String> = heated.iter().map(|end| (*end).to_owned()).collect();
@@ -187,7 +188,8 @@ fn pins_cover_each_terminal_of_each_section() {
         }
         for terminal in &wanted {
             let tripled = tube.base == "5BO" && terminal == "cathode";
-            let count = 1 + 2 * usize::from(tripled) + usize::from(doubled.contains(&(tube.base.as_str(), terminal.as_str())));
+            let count =
+                1 + 2 * usize::from(tripled) + usize::from(doubled.contains(&(tube.base.as_str(), terminal.as_str())));
             assert_eq!(pin(tube, terminal).len(), count, "{terminal} of the {}", tube.name);
         }
         let carried = tube.pins.iter().map(|p| p.terminal.clone()).collect::<BTreeSet<_>>();
@@ -208,9 +210,13 @@ fn cathodes_joined_to_the_heater_share_its_pin() {
 fn every_amplifying_section_has_a_plate_rating_and_every_rectifier_a_current() {
     for tube in Catalogue::built_in().tubes() {
         for section in &tube.sections {
-            match &section.rectifier {
-                Some(limits) => assert!(limits.direct_current.is_some(), "{}", tube.name),
-                None => {
+            match (&section.rectifier, &section.regulator) {
+                (Some(limits), _) => assert!(limits.direct_current.is_some(), "{}", tube.name),
+                (None, Some(limits)) => {
+                    let both = limits.least_current.is_some() && limits.largest_current.is_some();
+                    assert!(both && limits.least_supply.is_some(), "{}", tube.name);
+                }
+                (None, None) => {
                     let limits = &section.limits;
                     // RCA gives neither the 71-A nor the 6SC7 a dissipation.
                     let unrated = ["71A", "6SC7"].contains(&tube.name.as_str());

@@ -103,7 +103,14 @@ fn operating_conditions_of_the_makers_sheets() {
     for row in &ROWS {
         let found = row.solved();
         let share = found / row.printed - 1.0;
-        println!("{} {} V {} mA: {found:.1} V against {} V, {:+.1} %", row.tube, row.volts, row.load, row.printed, 100.0 * share);
+        println!(
+            "{} {} V {} mA: {found:.1} V against {} V, {:+.1} %",
+            row.tube,
+            row.volts,
+            row.load,
+            row.printed,
+            100.0 * share
+        );
         if share.abs() <= 0.05 {
             inside += 1;
         } else {

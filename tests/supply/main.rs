@@ -4,10 +4,10 @@
 #[cfg(test)]
 mod bench;
 #[cfg(test)]
-mod integration;
-#[cfg(test)]
 mod facts;
 #[cfg(test)]
 mod faulty;
+#[cfg(test)]
+mod integration;
 #[cfg(test)]
 mod warming;

@@ -38,7 +38,10 @@ fn an_indirectly_heated_rectifier_comes_up_with_its_tubes() {
 #[test]
 fn a_filament_is_ahead_of_its_tubes_and_the_rail_overshoots() {
     let filament = STAGE
-        .replace("winding heaters", "winding five \"5V\" start=f1 finish=f2 current=\"3A\" resistance=\"0.05\"\n    winding heaters")
+        .replace(
+            "winding heaters",
+            "winding five \"5V\" start=f1 finish=f2 current=\"3A\" resistance=\"0.05\"\n    winding heaters",
+        )
         .replace(
             "tube V2 \"EZ80\" { heater \"6.3V\" from=h1 to=h2; model k=0.0009; }",
             "tube V2 \"5U4GB\" { heater \"5V\" from=f1 to=f2; }",
@@ -55,5 +58,8 @@ fn a_filament_is_ahead_of_its_tubes_and_the_rail_overshoots() {
 
 #[test]
 fn without_a_rectifier_there_is_no_curve() {
-    assert_eq!(curve("bench-supply B1 \"250V\" plus=bplus minus=ground\nresistor R1 \"10k\" from=bplus to=ground"), None);
+    assert_eq!(
+        curve("bench-supply B1 \"250V\" plus=bplus minus=ground\nresistor R1 \"10k\" from=bplus to=ground"),
+        None
+    );
 }
