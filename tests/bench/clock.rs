@@ -16,14 +16,21 @@ pub struct Run {
     pub peak: f64,
 }
 
-/// Processor time that a piece of work takes in this thread, in s, the best of some attempts.
-pub fn processor_time(attempts: usize, mut work: impl FnMut()) -> f64 {
-    let once = || {
-        let before = own_processor_time();
+/// The kernel counts a running thread's time only every few milliseconds, so that less than this says nothing.
+const COUNTED: f64 = 0.4;
+
+/// Processor time that a piece of work takes in this thread, in s: done again and again until it can be counted.
+pub fn processor_time(mut work: impl FnMut()) -> f64 {
+    let before = own_processor_time();
+    let mut times = 0.0;
+    loop {
         work();
-        own_processor_time() - before
-    };
-    std::iter::repeat_with(once).take(attempts).fold(f64::INFINITY, f64::min)
+        times += 1.0;
+        let taken = own_processor_time() - before;
+        if taken >= COUNTED {
+            return taken / times;
+        }
+    }
 }
 
 fn own_processor_time() -> f64 {
