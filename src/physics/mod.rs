@@ -23,6 +23,7 @@ mod small_signal;
 mod sparse;
 mod steady_state;
 mod transient;
+mod transistors;
 mod watch;
 
 pub use discharge::discharge;
