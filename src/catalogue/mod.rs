@@ -22,5 +22,7 @@ pub use devices::{
 };
 pub use lookup::Devices;
 pub use store::{Catalogue, built_in_files};
-pub use transistor::{BipolarModel, FieldEffectModel, TransistorEntry, TransistorFamily, TransistorLimits, TransistorModel};
+pub use transistor::{
+    BipolarModel, FieldEffectModel, TransistorEntry, TransistorFamily, TransistorLimits, TransistorModel,
+};
 pub use zener::zener_model;

@@ -98,5 +98,11 @@ fn model(
     };
     let [kp, lambda] = ["kp", "lambda"].map(|key| needed(group, key, out));
     let gate = if junction { Some(needed(group, "is", out)?) } else { None };
-    Some(TransistorModel::FieldEffect(FieldEffectModel { vto: vto?, kp: kp?, lambda: lambda?, gate, p_channel: turned }))
+    Some(TransistorModel::FieldEffect(FieldEffectModel {
+        vto: vto?,
+        kp: kp?,
+        lambda: lambda?,
+        gate,
+        p_channel: turned,
+    }))
 }

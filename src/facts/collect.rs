@@ -6,7 +6,9 @@ use crate::design::Design;
 
 use super::recorder::Recorder;
 use super::study::Study;
-use super::{FactTable, capacitors, corners, heating, mains, ports, resistors, supply, tubes, wiring};
+use super::{
+    FactTable, capacitors, corners, heating, hum, mains, noise, ports, resistors, signal, small, supply, tubes, wiring,
+};
 
 /// Computes every fact of a design.
 ///
@@ -24,7 +26,11 @@ pub fn facts_of(design: &Design, circuit: &Circuit, devices: &dyn Devices) -> Fa
     heating::record(&mut recorder);
     supply::record(&mut recorder);
     ports::record(&mut recorder);
-    corners::record(&mut recorder);
+    let small = small::running(&study);
+    corners::record(&mut recorder, &small);
+    signal::record(&mut recorder, &small);
+    noise::record(&mut recorder, &small);
+    hum::record(&mut recorder, &small);
     wiring::record(&mut recorder);
     recorder.table
 }

@@ -297,6 +297,32 @@ facts! {
     "stated-voltage" VOLTAGE [Reading] Highest "what was printed or measured" "stated";
     "computed-voltage" VOLTAGE [Reading] Highest "what the analysis gives in running" "operating point and supply";
     "allowed-difference" NONE [Reading] Highest "tolerance of the reading, 0.2 where not stated (common practice)" "stated";
+
+    // Signal
+    "gain" NONE [Output] Lowest "output voltage over the open-circuit voltage of the source at 1 kHz, from the input that reaches it most strongly or the one that it names" "small signal";
+    "low-corner" FREQUENCY [Output] Highest "where the response is 3 dB below that at 1 kHz at the low end; 0 Hz where it never falls" "small signal";
+    "high-corner" FREQUENCY [Output] Lowest "where the response is 3 dB below that at 1 kHz at the high end, with source, cable, load, the capacitances inside tubes, and volume controls as set or half-way, whichever is worse" "small signal";
+    "source-impedance" RESISTANCE [Output] Highest "magnitude of the impedance that the load sees at 1 kHz, volume controls as set or half-way, whichever is worse" "small signal";
+    "loading-ratio" NONE [Output] Lowest "load over source impedance" "small signal";
+    "input-impedance" RESISTANCE [Input] Lowest "magnitude of the impedance that the source sees at 1 kHz" "small signal";
+    "driven-level" VOLTAGE [Output] Lowest "level of its input times the gain, rms" "small signal";
+    "heard-input" word [Output] Highest "the input that its gain is counted from" "small signal";
+    "wanted-gain" NONE [Output] Highest "gain that the output should have" "stated";
+    "wanted-level" VOLTAGE [Output] Highest "level that the output should reach, rms" "stated";
+    "wanted-hum" VOLTAGE [Output] Lowest "largest hum that the design allows itself, rms" "stated";
+    "wanted-noise" VOLTAGE [Output] Lowest "largest noise that the design allows itself, rms" "stated";
+    "wanted-source-impedance" RESISTANCE [Output] Lowest "largest source impedance that the design allows itself" "stated";
+    "wanted-low-corner" FREQUENCY [Output] Lowest "low corner that the output should have, the band's where it states none" "stated";
+    "load" RESISTANCE [Output] Lowest "load that is plugged in" "stated";
+    "riaa-deviation" NONE [Output] Highest "largest departure of the response from the RIAA replay curve of IEC 60098, in decibels about 1 kHz, within 20 Hz to 20 kHz" "small signal";
+    "stage-gain" NONE [Tube] Lowest "voltage gain at 1 kHz from its grid to its plate, or to its cathode where that carries more" "small signal";
+    "supply-rejection" NONE [Tube] Highest "share of the ripple of the net that feeds its plate resistor which reaches the plate, at twice the mains frequency" "small signal";
+    "noise" VOLTAGE [Output] Highest "noise at the output, rms, 20 Hz to 20 kHz: thermal of every resistance, shot and partition noise; flicker of tubes by estimate" "noise";
+    "noise-a-weighted" VOLTAGE [Output] Highest "the same, weighted by curve A of IEC 61672-1" "noise";
+    "input-noise" VOLTAGE [Output] Highest "noise at the output over the gain at 1 kHz" "noise";
+    "supply-hum" VOLTAGE [Output] Highest "ripple of the supply that is heard at the output, rms" "supply and small signal";
+    "heater-hum" VOLTAGE [Output] Highest "hum that leaks from heaters into cathodes, at the output, rms: an estimate" "small signal";
+    "hum" VOLTAGE [Output] Highest "supply hum and heater hum together, rms" "supply and small signal";
 }
 
 #[cfg(test)]

@@ -202,10 +202,10 @@ fn is_held(network: &Network, supply: &[bool], node: NodeId) -> bool {
 }
 
 fn touches_tube(network: &Network, node: NodeId) -> bool {
-    network.elements.iter().any(|element| {
-        element.grid().is_some()
-            && element.terminals().any(|terminal| terminal == node)
-    })
+    network
+        .elements
+        .iter()
+        .any(|element| element.grid().is_some() && element.terminals().any(|terminal| terminal == node))
 }
 
 /// Capacitance from a node to the reference or to the supply.

@@ -37,11 +37,8 @@ fn channel(m: &FieldEffectModel, vds: f64, vgs: f64) -> (f64, f64, f64) {
         return (0.0, 0.0, 0.0);
     }
     let rise = 1.0 + m.lambda * vds;
-    let (shape, by_drain, by_gate) = if vds < over {
-        (vds * (over - vds / 2.0), over - vds, vds)
-    } else {
-        (over * over / 2.0, 0.0, over)
-    };
+    let (shape, by_drain, by_gate) =
+        if vds < over { (vds * (over - vds / 2.0), over - vds, vds) } else { (over * over / 2.0, 0.0, over) };
     (m.kp * shape * rise, m.kp * (by_drain * rise + shape * m.lambda), m.kp * by_gate * rise)
 }
 
@@ -61,8 +58,7 @@ pub(super) fn bipolar(m: &BipolarModel, [vce, vbe, _]: Ports) -> Response {
     let mut answer = Response::default();
     answer.current[0] = sign * (transport * early - reverse / m.br + LEAST_CONDUCTANCE * vce);
     answer.slope[0][0] = reverse_slope * early + transport * early_slope + reverse_slope / m.br + LEAST_CONDUCTANCE;
-    answer.slope[0][1] =
-        (forward_slope - reverse_slope) * early - transport * early_slope - reverse_slope / m.br;
+    answer.slope[0][1] = (forward_slope - reverse_slope) * early - transport * early_slope - reverse_slope / m.br;
     answer.current[1] = sign * (forward / m.bf + reverse / m.br);
     answer.slope[1][0] = -reverse_slope / m.br;
     answer.slope[1][1] = forward_slope / m.bf + reverse_slope / m.br;

@@ -151,6 +151,10 @@ impl Devices for Drawer {
         DiodeModel { is: 1e-9, n: 1.5, rs: 5.0, breakdown: Some(voltage.0) }
     }
 
+    fn transistor(&self, family: TransistorFamily, name: &str) -> Option<&TransistorEntry> {
+        Devices::transistor(Catalogue::built_in(), family, name)
+    }
+
     fn tube_names(&self) -> Vec<&str> {
         self.tubes
             .iter()

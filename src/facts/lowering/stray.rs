@@ -18,9 +18,7 @@ impl Lowering<'_> {
         let [main, control, common] = transistor.terminals();
         let (Some((first, last)), Some(gate)) = (self.pair(id, main, common), self.node(id, control)) else { return };
         let element = match entry.model {
-            TransistorModel::FieldEffect(model) => {
-                Element::FieldEffect { drain: first, gate, source: last, model }
-            }
+            TransistorModel::FieldEffect(model) => Element::FieldEffect { drain: first, gate, source: last, model },
             TransistorModel::Bipolar(model) => Element::Bipolar { collector: first, base: gate, emitter: last, model },
         };
         let capacitances = [
