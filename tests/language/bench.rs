@@ -5,8 +5,8 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use coldcheck::catalogue::{
-    Devices, DiodeEntry, DiodeModel, HeaterConnection, Heating, LedEntry, PentodeModel, Pin, Section, SectionKind,
-    SectionLimits, TriodeModel, TubeEntry, TubeModel, VacuumDiodeModel,
+    Catalogue, Devices, DiodeEntry, DiodeModel, HeaterConnection, Heating, LedEntry, PentodeModel, Pin, Section,
+    SectionKind, SectionLimits, TransistorEntry, TransistorFamily, TriodeModel, TubeEntry, TubeModel, VacuumDiodeModel,
 };
 use coldcheck::design::{Design, DesignReading, ProjectFiles, read_design};
 use coldcheck::source::{Complaint, Severity, Sources};
