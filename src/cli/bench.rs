@@ -7,7 +7,6 @@ use jiff::tz::TimeZone;
 
 use crate::catalogue::Catalogue;
 use crate::design::Workshop;
-use crate::facts::SubjectKind;
 use crate::inspection::Grounds;
 use crate::rules::{RuleBook, Shelves};
 use crate::source::{Complaint, FileId, Scalar, Sources, Spanned, parse};
@@ -23,29 +22,11 @@ pub(super) struct Bench {
     shelves: Shelves,
 }
 
-/// Which shelf of the workshop file, or of the catalogue, remedies of which fact choose from.
-const SHELVES: [(&str, &[SubjectKind], &str); 8] = [
-    ("capacitor-voltage", &[SubjectKind::Capacitor], "rated-voltage"),
-    ("capacitor-value", &[SubjectKind::Capacitor], "capacitance"),
-    ("resistor-power", &[SubjectKind::Resistor, SubjectKind::Potentiometer], "rated-power"),
-    ("resistor-voltage", &[SubjectKind::Resistor], "rated-voltage"),
-    ("resistor-value", &[SubjectKind::Resistor], "resistance"),
-    ("fuse-current", &[SubjectKind::Fuse], "rated-current"),
-    ("choke-current", &[SubjectKind::Choke], "rated-current"),
-    ("diode-voltage", &[SubjectKind::Rectifier], "peak-inverse-voltage-limit"),
-];
-
 impl Bench {
     /// The built-in bench with the rules of a folder added.
     pub(super) fn built_in(folder: Option<&Path>, sources: &mut Sources, complaints: &mut Vec<Complaint>) -> Self {
         let catalogue = Catalogue::built_in().clone();
-        let mut shelves = Shelves::default();
-        for (shelf, kinds, fact) in SHELVES {
-            let ratings = catalogue.shelf(shelf);
-            if !ratings.is_empty() {
-                kinds.iter().for_each(|kind| shelves.stock(*kind, fact, ratings.iter().copied()));
-            }
-        }
+        let shelves = Shelves::filled_by(&|name| catalogue.shelf(name).to_vec());
         let mut bench = Self { rules: RuleBook::built_in().clone(), catalogue, shelves };
         if let Some(folder) = folder {
             bench.add_rules(folder, sources, complaints);
@@ -87,13 +68,10 @@ impl Bench {
                 complaints.push(*complaint);
             }
         }
-        for shelf in &workshop.stock {
-            for (name, kinds, fact) in SHELVES {
-                if shelf.name.value == name {
-                    kinds.iter().for_each(|kind| bench.shelves.stock(*kind, fact, shelf.values.iter().copied()));
-                }
-            }
-        }
+        bench.shelves = Shelves::filled_by(&|name| {
+            let stocked = workshop.shelf(name).map(<[f64]>::to_vec);
+            stocked.unwrap_or_else(|| bench.catalogue.shelf(name).to_vec())
+        });
         bench
     }
 

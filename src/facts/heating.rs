@@ -159,8 +159,10 @@ fn references(recorder: &mut Recorder<'_>, subject: super::SubjectId, id: PartId
         .into_iter()
         .filter_map(|end| circuit.net_of(id, &format!("{}.{end}", winding.name.value)))
         .collect();
+    // Ground is shared by all: only a heater on a live end of the winding is heated by it.
     let heated: BTreeSet<PartId> = nets
         .iter()
+        .filter(|net| !circuit.is_ground(**net))
         .flat_map(|net| circuit.links(*net))
         .filter(|link| matches!(link.conduction, Conduction::Heater(_)))
         .map(|link| link.part)

@@ -1,6 +1,6 @@
 //! Facts of nets, terminals and wires: what meets where, what leads nowhere, what nothing holds.
 
-use crate::circuit::{Conduction, Net, NetId};
+use crate::circuit::{Conduction, Net, NetId, electrode_name};
 use crate::design::{Kind, PartId, TerminalId};
 use crate::source::Span;
 use crate::units::Quantity;
@@ -135,7 +135,7 @@ fn loose_terminal(recorder: &mut Recorder<'_>, part: PartId, name: &str, label: 
             let mains = design.parts.iter().any(|part| matches!(part.kind, Kind::Transformer(_)));
             let heater = name.starts_with("heater.");
             let middle = name == "heater.tap" || (tube.directly_heated() && name == "cathode");
-            !middle && (!heater || mains)
+            !middle && (!heater || mains) && !in_idle_section(recorder, part, tube, name)
         }
         Kind::Bridge(_) | Kind::Transistor(_) => true,
         _ => false,
@@ -144,6 +144,15 @@ fn loose_terminal(recorder: &mut Recorder<'_>, part: PartId, name: &str, label: 
         let subject = recorder.subject(SubjectKind::Terminal, label, Some(part), owner.name_span);
         recorder.flag(subject, "dangling", true, owner.name_span);
     }
+}
+
+/// Whether a terminal belongs to a section of which nothing is joined: `tube/unused-section` speaks of that.
+fn in_idle_section(recorder: &Recorder<'_>, part: PartId, tube: &crate::design::Tube, terminal: &str) -> bool {
+    let joined = |name: &str| recorder.study.circuit.net_of(part, name).is_some();
+    tube.sections.iter().filter(|section| !section.suffix.is_empty()).any(|section| {
+        let names: Vec<String> = section.kind.electrodes().iter().map(|e| electrode_name(&section.suffix, e)).collect();
+        names.iter().any(|name| name == terminal) && !names.iter().any(|name| joined(name))
+    })
 }
 
 fn readings(recorder: &mut Recorder<'_>) {
