@@ -37,4 +37,59 @@ impl TubeEntry {
         };
         self.pins.iter().map(rewire).collect()
     }
+
+    /// Whether this tube finds each of its electrodes at the pins where `drawn` has it, both with their heaters wired for
+    /// a supply voltage. Pins that carry nothing, a shield or something internal are left out, and so is a heater's tap
+    /// that stays open.
+    #[must_use]
+    pub fn fits_socket_of(&self, drawn: &Self, supply: Volts) -> bool {
+        let (own, there) = (self.pins_with_heater(supply), drawn.pins_with_heater(supply));
+        let meets = |pin: &Pin| {
+            let mut known = there.iter().filter(|other| other.number == pin.number).filter_map(electrode).peekable();
+            known.peek().is_none() || known.any(|other| Some(other) == electrode(pin))
+        };
+        let present = |pin: &Pin| {
+            there
+                .iter()
+                .filter(|other| electrode(other) == electrode(pin))
+                .any(|other| own.iter().any(|mine| mine.number == other.number && electrode(mine) == electrode(other)))
+        };
+        own.iter().filter(|pin| electrode(pin).is_some()).all(meets)
+            && there.iter().filter(|pin| electrode(pin).is_some()).all(present)
+    }
+}
+
+/// What of a pin matters to the wiring of its socket; a heater's ends may change places.
+fn electrode(pin: &Pin) -> Option<&str> {
+    match pin.terminal.as_str() {
+        "none" | "shield" | "internal" | "heater.tap" => None,
+        "heater.from" | "heater.to" => Some("heater"),
+        other => Some(other),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::Catalogue;
+
+    fn fits(other: &str, drawn: &str, volts: f64) -> bool {
+        let tube = |name| Catalogue::built_in().tube(name).cloned().unwrap();
+        tube(other).fits_socket_of(&tube(drawn), Volts(volts))
+    }
+
+    #[test]
+    fn the_same_pins_fit_and_others_do_not() {
+        assert!(fits("12AX7", "12AU7", 6.3));
+        assert!(fits("12BH7A", "12AU7", 12.6));
+        assert!(fits("6L6GC", "6V6GT", 6.3));
+        assert!(!fits("6SN7", "12AU7", 6.3));
+        assert!(!fits("EL84", "6AQ5", 6.3));
+    }
+
+    #[test]
+    fn a_heater_at_other_pins_does_not_fit() {
+        assert!(!fits("6DJ8", "12AU7", 6.3), "pins 4 and 5 are joined for a 12AU7, and are the two ends of a 6DJ8");
+        assert!(!fits("12AU7", "6DJ8", 6.3));
+    }
 }

@@ -7,7 +7,8 @@ use crate::design::Design;
 use super::recorder::Recorder;
 use super::study::Study;
 use super::{
-    FactTable, capacitors, corners, heating, hum, mains, noise, ports, resistors, signal, small, supply, tubes, wiring,
+    FactTable, alternates, capacitors, corners, heating, hum, mains, noise, ports, resistors, signal, small, supply,
+    tubes, wiring,
 };
 
 /// Computes every fact of a design.
@@ -24,6 +25,7 @@ pub fn facts_of(design: &Design, circuit: &Circuit, devices: &dyn Devices) -> Fa
     resistors::record(&mut recorder);
     tubes::record(&mut recorder);
     heating::record(&mut recorder);
+    alternates::record(&mut recorder);
     supply::record(&mut recorder);
     ports::record(&mut recorder);
     let small = small::running(&study);

@@ -315,6 +315,9 @@ facts! {
     "wanted-low-corner" FREQUENCY [Output] Lowest "low corner that the output should have, the band's where it states none" "stated";
     "load" RESISTANCE [Output] Lowest "load that is plugged in" "stated";
     "riaa-deviation" NONE [Output] Highest "largest departure of the response from the RIAA replay curve of IEC 60098, in decibels about 1 kHz, within 20 Hz to 20 kHz" "small signal";
+    "basing-agrees" flag [Heater] Lowest "whether the tube in this socket has its electrodes and its heater at the pins where the tube as drawn has them" "catalogue";
+    "heater-agrees" flag [Heater] Lowest "whether the tube in this socket has a heater connection for the voltage that the socket is wired for" "catalogue";
+    "screen-stopper" RESISTANCE [Tube] Lowest "resistance of the resistor at the screen pin, zero where there is none" "connectivity";
     "stage-gain" NONE [Tube] Lowest "voltage gain at 1 kHz from its grid to its plate, or to its cathode where that carries more" "small signal";
     "supply-rejection" NONE [Tube] Highest "share of the ripple of the net that feeds its plate resistor which reaches the plate, at twice the mains frequency" "small signal";
     "noise" VOLTAGE [Output] Highest "noise at the output, rms, 20 Hz to 20 kHz: thermal of every resistance, shot and partition noise; flicker of tubes by estimate" "noise";

@@ -3,6 +3,7 @@
 //!
 //! Knows design, circuit, catalogue and physics; knows nothing of rules or output.
 
+mod alternates;
 mod capacitors;
 mod collect;
 mod corners;

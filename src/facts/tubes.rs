@@ -67,6 +67,7 @@ impl<'a> SectionFacts<'a> {
             return;
         }
         self.connections(recorder, subject);
+        self.screen_stopper(recorder, subject);
         self.operating_point(recorder, subject);
         self.heater_cathode(recorder, subject);
     }
@@ -227,6 +228,15 @@ impl<'a> SectionFacts<'a> {
             };
             Some(Value::Quantity(ohms?.base()))
         });
+    }
+
+    /// The resistor at the screen pin, and whether a screen that runs hot would want one.
+    fn screen_stopper(&self, recorder: &mut Recorder<'_>, subject: SubjectId) {
+        let Some(screen) = self.screen else { return };
+        let study = self.study;
+        let ohms = study.roles.screen_stopper(study.design, study.circuit, screen).map_or(0.0, Quantity::base);
+        let span = study.circuit.joined_at(self.id, &self.electrode("screen")).unwrap_or(self.tube.device.span);
+        recorder.quantity(subject, "screen-stopper", ohms, span, "the screen is joined here");
     }
 
     fn section_in(&self, lineup: usize) -> Option<Section> {

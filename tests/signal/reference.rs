@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use coldcheck::facts::State;
 
-use crate::bench::Bench;
+use crate::bench::{Bench, near};
 
 type Expected = BTreeMap<String, BTreeMap<String, f64>>;
 
@@ -42,4 +42,12 @@ fn every_figure_agrees_within_half_a_per_cent() {
 fn the_textbook_replay_network_departs_by_less_than_a_hundredth_of_a_decibel() {
     let bench = Bench::of(include_str!("designs/riaa-network.kdl"));
     assert!(bench.quantity("OUT", "riaa-deviation", State::Running) < 0.01);
+}
+
+#[test]
+fn a_bypassed_stage_amplifies_by_its_slope_times_all_that_hangs_on_its_plate() {
+    let bench = Bench::of(include_str!("designs/triode-stage.kdl"));
+    let of = |fact: &str| bench.quantity("V1a", fact, State::Running);
+    let conductance = 1.0 / of("plate-resistance") + 1.0 / 47e3 + 1.0 / 470e3 + 1.0 / 100e3;
+    near(of("stage-gain"), of("transconductance") / conductance, 0.01);
 }
