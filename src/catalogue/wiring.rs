@@ -1,5 +1,7 @@
 //! Pins of a tube with its heater wired for a voltage. Knows nothing of the socket that a design gives it.
 
+use std::collections::BTreeSet;
+
 use crate::units::Volts;
 
 use super::{HeaterConnection, Pin, TubeEntry};
@@ -40,13 +42,14 @@ impl TubeEntry {
 
     /// Whether this tube finds each of its electrodes at the pins where `drawn` has it, both with their heaters wired for
     /// a supply voltage. Pins that carry nothing, a shield or something internal are left out, and so is a heater's tap
-    /// that stays open.
+    /// that stays open; a heater of one tube must not meet an electrode of the other.
     #[must_use]
     pub fn fits_socket_of(&self, drawn: &Self, supply: Volts) -> bool {
         let (own, there) = (self.pins_with_heater(supply), drawn.pins_with_heater(supply));
         let meets = |pin: &Pin| {
             let mut known = there.iter().filter(|other| other.number == pin.number).filter_map(electrode).peekable();
-            known.peek().is_none() || known.any(|other| Some(other) == electrode(pin))
+            let heater = there.iter().any(|other| other.number == pin.number && other.terminal.starts_with("heater."));
+            !heater && known.peek().is_none() || known.any(|other| Some(other) == electrode(pin))
         };
         let present = |pin: &Pin| {
             there
@@ -54,16 +57,23 @@ impl TubeEntry {
                 .filter(|other| electrode(other) == electrode(pin))
                 .any(|other| own.iter().any(|mine| mine.number == other.number && electrode(mine) == electrode(other)))
         };
-        own.iter().filter(|pin| electrode(pin).is_some()).all(meets)
+        heater_ends(&own) == heater_ends(&there)
+            && own.iter().filter(|pin| electrode(pin).is_some()).all(meets)
             && there.iter().filter(|pin| electrode(pin).is_some()).all(present)
     }
 }
 
-/// What of a pin matters to the wiring of its socket; a heater's ends may change places.
+/// The pins of a heater's two ends; which end is which makes no difference.
+fn heater_ends(pins: &[Pin]) -> BTreeSet<BTreeSet<&str>> {
+    let end = |name: &str| pins.iter().filter(|pin| pin.terminal == name).map(|pin| pin.number.as_str()).collect();
+    BTreeSet::from(["heater.from", "heater.to"].map(end))
+}
+
+/// The electrode at a pin, where there is one.
 fn electrode(pin: &Pin) -> Option<&str> {
     match pin.terminal.as_str() {
-        "none" | "shield" | "internal" | "heater.tap" => None,
-        "heater.from" | "heater.to" => Some("heater"),
+        "none" | "shield" | "internal" => None,
+        heater if heater.starts_with("heater.") => None,
         other => Some(other),
     }
 }

@@ -10,6 +10,7 @@ use crate::inspection::{Inspection, inspect};
 use crate::report::{LessonSheet, Proofs};
 use crate::rules;
 use crate::source::{Complaint, FileId, Severity, Sources, parse_text};
+use crate::substitution::{Roll, roll};
 
 use super::bench::Bench;
 use super::files::{read_text, unreadable};
@@ -53,6 +54,18 @@ pub(super) fn is_design(text: &str) -> bool {
     let stated = statements.iter().any(|statement| statement.name.value == "design");
     let broken = complaints.iter().any(|complaint| complaint.severity == Severity::Error);
     stated || broken && text.lines().any(|line| line.trim_start_matches('\u{feff}').starts_with("design"))
+}
+
+/// The tubes of a design rolled.
+pub(super) struct Rolled {
+    /// Every file that was read on the way.
+    pub(super) sources: Sources,
+    /// What could not be read.
+    pub(super) complaints: Vec<Complaint>,
+    /// The design's title.
+    pub(super) name: String,
+    /// The sockets; none where the design could not be read or has no such socket.
+    pub(super) roll: Option<Roll>,
 }
 
 impl House {
@@ -107,25 +120,42 @@ impl House {
 
     /// Inspects a design.
     pub(super) fn inspect(&self, path: &Path) -> Inspected {
-        let project = Project::of(path);
-        let found =
-            self.named_workshop.as_ref().or(project.workshop.as_ref()).and_then(|file| self.workshops.get(file));
-        let (workshop, bench) = match found {
+        let (workshop, bench) = self.for_design(path);
+        let (sources, reading) = self.read(path, workshop, bench);
+        let Inspection { report, facts } = inspect(path, reading, bench.grounds());
+        Inspected { sources, report, facts, gate: gate_of(workshop) }
+    }
+
+    /// Puts other tubes into the sockets of a design, or into one of them.
+    pub(super) fn roll(&self, path: &Path, socket: Option<&str>) -> Rolled {
+        let (workshop, bench) = self.for_design(path);
+        let (sources, reading) = self.read(path, workshop, bench);
+        let name = reading.design.as_ref().map(|design| design.title.value.clone()).unwrap_or_default();
+        let roll = reading.design.as_ref().and_then(|design| roll(path, design, socket, bench.grounds()));
+        Rolled { sources, complaints: reading.complaints, name, roll }
+    }
+
+    fn for_design(&self, path: &Path) -> (Option<&Workshop>, &Bench) {
+        let own = Project::of(path).workshop;
+        let found = self.named_workshop.as_ref().or(own.as_ref()).and_then(|file| self.workshops.get(file));
+        match found {
             Some((workshop, bench)) => (Some(workshop), bench),
             None => (None, &self.plain),
-        };
+        }
+    }
+
+    fn read(&self, path: &Path, workshop: Option<&Workshop>, bench: &Bench) -> (Sources, DesignReading) {
         let mut sources = self.sources.clone();
         let reading = match read_text(path) {
             Ok(text) => {
                 let file = sources.add(path, text);
-                let mut reading = read_design(&mut sources, file, &project, bench.catalogue(), workshop);
+                let mut reading = read_design(&mut sources, file, &Project::of(path), bench.catalogue(), workshop);
                 reading.complaints.extend(reading.fragment.take());
                 reading
             }
             Err(reason) => DesignReading { complaints: vec![unreadable(path, &reason)], ..DesignReading::default() },
         };
-        let Inspection { report, facts } = inspect(path, reading, bench.grounds());
-        Inspected { sources, report, facts, gate: gate_of(workshop) }
+        (sources, reading)
     }
 
     /// The bench of the workshop file that the command line names, or else the plain one.

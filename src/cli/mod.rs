@@ -11,6 +11,7 @@ mod lessons;
 mod options;
 mod project;
 mod prove;
+mod roll;
 mod terminal;
 mod why;
 
@@ -52,6 +53,8 @@ enum Command {
     Facts(facts::Arguments),
     /// Explain a rule: what it demands, why, and where its figures come from
     Why(why::Arguments),
+    /// Put other tubes into the sockets, side by side
+    Roll(roll::Arguments),
     /// Run the rules' own examples
     Prove(prove::Arguments),
 }
@@ -96,6 +99,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Inspect(arguments) => inspect::run(&arguments),
         Command::Facts(arguments) => facts::run(&arguments),
         Command::Why(arguments) => why::run(&arguments),
+        Command::Roll(arguments) => roll::run(&arguments),
         Command::Prove(arguments) => prove::run(&arguments),
     }
     .into()

@@ -77,13 +77,13 @@ pub fn facts_schema() -> String {
     schema::<FactsDocument>()
 }
 
-fn schema<T: schemars::JsonSchema>() -> String {
+pub(super) fn schema<T: schemars::JsonSchema>() -> String {
     let generator = SchemaSettings::draft2020_12().for_serialize().into_generator();
     written(&generator.into_root_schema_for::<T>())
 }
 
 // The documents hold only strings, finite numbers and maps with string keys, which cannot fail to be written.
-fn written(document: &impl Serialize) -> String {
+pub(super) fn written(document: &impl Serialize) -> String {
     serde_json::to_string_pretty(document).map_or_else(|error| error.to_string(), |text| text + "\n")
 }
 
@@ -128,7 +128,7 @@ struct Counts {
 
 /// Something about the design that its builder should know.
 #[derive(Serialize, schemars::JsonSchema)]
-struct FindingEntry {
+pub(super) struct FindingEntry {
     rule: String,
     class: Class,
     part: String,
@@ -279,7 +279,7 @@ fn counts(findings: &[Finding]) -> Counts {
     }
 }
 
-fn finding_entry(finding: &Finding, sources: &Sources) -> FindingEntry {
+pub(super) fn finding_entry(finding: &Finding, sources: &Sources) -> FindingEntry {
     FindingEntry {
         rule: finding.rule.clone(),
         class: finding.class,
@@ -410,7 +410,7 @@ fn scalar(value: &Value) -> Option<Scalar> {
 
 /// Six significant digits: more than any part's tolerance is worth, and few enough that the last bits of a solve,
 /// which may differ between machines, never show.
-fn six_digits(number: f64) -> Option<f64> {
+pub(super) fn six_digits(number: f64) -> Option<f64> {
     if !number.is_finite() {
         return None;
     }

@@ -12,4 +12,6 @@ mod program;
 #[cfg(test)]
 mod renderers;
 #[cfg(test)]
+mod roll;
+#[cfg(test)]
 mod schema;

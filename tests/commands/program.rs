@@ -2,7 +2,7 @@
 
 use assert_cmd::Command;
 
-fn coldcheck(arguments: &[&str]) -> (i32, String, String) {
+pub fn coldcheck(arguments: &[&str]) -> (i32, String, String) {
     let output = Command::cargo_bin("coldcheck")
         .unwrap()
         .args(arguments)
@@ -89,7 +89,7 @@ capacitor C1 "1uF" from=V1a.plate to=out voltage="400V" kind=film
 resistor R4 "470k" from=out to=ground power="0.25W"
 "#;
 
-fn folder(files: &[(&str, &str)]) -> tempfile::TempDir {
+pub fn folder(files: &[(&str, &str)]) -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
     for (name, text) in files {
         std::fs::write(folder.path().join(name), text).unwrap();

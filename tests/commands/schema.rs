@@ -45,7 +45,7 @@ fn the_schema_of_the_facts() {
 
 /// Holds a document against a schema, of which it knows what the schemas here use (JSON Schema 2020-12), and is
 /// stricter in one thing: a key that the schema does not name is a fault.
-fn faults(schema: &str, document: &str) -> Vec<String> {
+pub fn faults(schema: &str, document: &str) -> Vec<String> {
     let schema: Value = serde_json::from_str(schema).unwrap();
     let document: Value = serde_json::from_str(document).unwrap();
     let mut faults = Vec::new();
