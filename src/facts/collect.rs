@@ -7,8 +7,8 @@ use crate::design::Design;
 use super::recorder::Recorder;
 use super::study::Study;
 use super::{
-    FactTable, alternates, capacitors, corners, heating, hum, mains, noise, ports, resistors, signal, small, supply,
-    tubes, wiring,
+    FactTable, alternates, capacitors, corners, feedback, heating, hum, mains, noise, ports, resistors, signal, small,
+    supply, tubes, wiring,
 };
 
 /// Computes every fact of a design.
@@ -31,6 +31,7 @@ pub fn facts_of(design: &Design, circuit: &Circuit, devices: &dyn Devices) -> Fa
     let small = small::running(&study);
     corners::record(&mut recorder, &small);
     signal::record(&mut recorder, &small);
+    feedback::record(&mut recorder, &small);
     noise::record(&mut recorder, &small);
     hum::record(&mut recorder, &small);
     wiring::record(&mut recorder);

@@ -320,6 +320,10 @@ facts! {
     "screen-stopper" RESISTANCE [Tube] Lowest "resistance of the resistor at the screen pin, zero where there is none" "connectivity";
     "stage-gain" NONE [Tube] Lowest "voltage gain at 1 kHz from its grid to its plate, or to its cathode where that carries more" "small signal";
     "supply-rejection" NONE [Tube] Highest "share of the ripple of the net that feeds its plate resistor which reaches the plate, at twice the mains frequency" "small signal";
+    "loop-gain" NONE [Output] Lowest "gain around the strongest negative feedback loop about this output at 1 kHz, the loop opened at its resistor" "small signal";
+    "feedback-through" word [Output] Highest "the resistor at which that loop is opened" "connectivity";
+    "phase-margin" NONE [Output] Lowest "degrees short of half a turn where the loop gain falls to one, at the treble or bass end, whichever is less" "small signal";
+    "gain-margin" NONE [Output] Lowest "one over the loop gain where its phase has turned by half a turn, at the treble or bass end, whichever is less" "small signal";
     "noise" VOLTAGE [Output] Highest "noise at the output, rms, 20 Hz to 20 kHz: thermal of every resistance, shot and partition noise; flicker of tubes by estimate" "noise";
     "noise-a-weighted" VOLTAGE [Output] Highest "the same, weighted by curve A of IEC 61672-1" "noise";
     "input-noise" VOLTAGE [Output] Highest "noise at the output over the gain at 1 kHz" "noise";

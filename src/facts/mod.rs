@@ -8,6 +8,7 @@ mod capacitors;
 mod collect;
 mod corners;
 mod definitions;
+mod feedback;
 mod heaters;
 mod heating;
 mod hum;

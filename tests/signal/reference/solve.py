@@ -293,6 +293,37 @@ def hybrid():
     return c, source, load, cable
 
 
+def feedback():
+    source = ("in", "0", 0.0, 600.0)
+    tube = triode(100, 1.4, 1060, 600, 300)
+    resistors = [("in", "0", 1e6), ("in", "g", 1e3), ("b", "p", 100e3), ("k", "0", 1500.0), ("m", "0", 470e3),
+                 ("m", "h", 1e3), ("b", "q", 100e3), ("l", "0", 1500.0), ("out", "0", 1e6), ("out", "0", 220e3)]
+    capacitors = [("p", "m", 22e-9), ("l", "0", 47e-6), ("q", "out", 470e-9), ("out", "0", 100e-12)]
+    for plate, grid, cathode in (("p", "g", "k"), ("q", "h", "l")):
+        capacitors += [(grid, cathode, 1.6e-12), (grid, plate, 1.7e-12), (plate, cathode, 0.46e-12)]
+    devices = [("triode", tube, ["p", "g"], "k"), ("triode", tube, ["q", "h"], "l")]
+    guess = {"b": 300, "p": 190, "k": 1.5, "q": 190, "l": 1.6, "out": 1.4}
+    closed = Circuit([source, ("b", "0", 300.0, 0.0)], resistors + [("out", "k", 100e3)], capacitors, devices, guess=guess)
+    test = ("t", "0", 0.0, 0.0)
+    opened = Circuit([source, ("b", "0", 300.0, 0.0), test], resistors + [("t", "k", 100e3), ("out", "0", 100e3)],
+                     capacitors, devices, guess=guess)
+    opened.point = {**closed.point, "t": 0.0}
+    f = np.geomspace(0.01, 3e7, 6000)
+    ratio = np.array([-opened.answer(each, supply=test)[0]["out"] for each in f])
+    size, phase = np.log(np.abs(ratio)), np.unwrap(np.angle(ratio))
+    phase -= 2 * np.pi * np.round(phase[np.argmin(np.abs(f - 1000))] / (2 * np.pi))
+    phase = np.degrees(phase)
+    cross = lambda y, level: [i for i in range(len(f) - 1) if (y[i] - level) * (y[i + 1] - level) < 0]
+    at = lambda y, x, i, level: y[i] + (level - x[i]) / (x[i + 1] - x[i]) * (y[i + 1] - y[i])
+    phase_margins = [180 - abs(at(phase, size, i, 0.0)) for i in cross(size, 0.0)]
+    gain_margins = [np.exp(-at(size, phase, i, level)) for level in (-180.0, 180.0) for i in cross(phase, level)]
+    return {
+        "OUT gain": closed.gain(source, "out", 1000.0),
+        "OUT loop-gain": abs(opened.answer(1000.0, supply=test)[0]["out"]),
+        "OUT phase-margin": min(phase_margins), "OUT gain-margin": min(gain_margins),
+    }
+
+
 def riaa_deviation(c2):
     def response(f):
         w = 2j * np.pi * f
@@ -337,6 +368,7 @@ def main():
         "OUT noise": plain, "OUT noise-a-weighted": weighted,
         "d voltage": c.point["d"], "k voltage": c.point["k"],
     }
+    expected["feedback"] = feedback()
     for name, c2 in (("riaa-network", 7.5e-9), ("riaa-network-off", 8.2e-9)):
         expected[name] = {f"OUT {fact}": value for fact, value in riaa_deviation(c2).items()}
     text = json.dumps({k: {f: float(v) for f, v in e.items()} for k, e in expected.items()}, indent=2)
