@@ -8,7 +8,7 @@ use super::recorder::Recorder;
 use super::study::Study;
 use super::{
     FactTable, alternates, capacitors, corners, feedback, heating, hum, mains, noise, ports, resistors, signal, small,
-    supply, tubes, wiring,
+    supply, transistors, tubes, wiring,
 };
 
 /// Computes every fact of a design.
@@ -24,6 +24,7 @@ pub fn facts_of(design: &Design, circuit: &Circuit, devices: &dyn Devices) -> Fa
     capacitors::record(&mut recorder);
     resistors::record(&mut recorder);
     tubes::record(&mut recorder);
+    transistors::record(&mut recorder);
     heating::record(&mut recorder);
     alternates::record(&mut recorder);
     supply::record(&mut recorder);

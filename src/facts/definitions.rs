@@ -25,6 +25,8 @@ pub enum SubjectKind {
     Diode,
     /// A current source.
     CurrentSource,
+    /// A transistor.
+    Transistor,
     /// A fuse.
     Fuse,
     /// A switch.
@@ -47,7 +49,7 @@ pub enum SubjectKind {
 
 impl SubjectKind {
     /// All kinds.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 20] = [
         Self::Capacitor,
         Self::Resistor,
         Self::Potentiometer,
@@ -58,6 +60,7 @@ impl SubjectKind {
         Self::Rectifier,
         Self::Diode,
         Self::CurrentSource,
+        Self::Transistor,
         Self::Fuse,
         Self::Switch,
         Self::Net,
@@ -83,6 +86,7 @@ impl SubjectKind {
             Self::Rectifier => "rectifier",
             Self::Diode => "diode",
             Self::CurrentSource => "current-source",
+            Self::Transistor => "transistor",
             Self::Fuse => "fuse",
             Self::Switch => "switch",
             Self::Net => "net",
@@ -320,6 +324,14 @@ facts! {
     "screen-stopper" RESISTANCE [Tube] Lowest "resistance of the resistor at the screen pin, zero where there is none" "connectivity";
     "stage-gain" NONE [Tube] Lowest "voltage gain at 1 kHz from its grid to its plate, or to its cathode where that carries more" "small signal";
     "supply-rejection" NONE [Tube] Highest "share of the ripple of the net that feeds its plate resistor which reaches the plate, at twice the mains frequency" "small signal";
+    "main-voltage" VOLTAGE [Transistor] Magnitude "drain to source or collector to emitter, ripple crest included" "operating point and supply";
+    "main-current" CURRENT [Transistor] Magnitude "drain or collector current at rest" "operating point and supply";
+    "control-voltage" VOLTAGE [Transistor] Magnitude "gate to source or base to emitter" "operating point";
+    "transistor-dissipation" POWER [Transistor] Highest "power turned into heat" "operating point and supply";
+    "main-voltage-limit" VOLTAGE [Transistor] Lowest "published" "catalogue";
+    "main-current-limit" CURRENT [Transistor] Lowest "published" "catalogue";
+    "control-voltage-limit" VOLTAGE [Transistor] Lowest "published, of a gate either way" "catalogue";
+    "transistor-dissipation-limit" POWER [Transistor] Lowest "published at 25 °C: of the case of a power type, of the air of a small one" "catalogue";
     "loop-gain" NONE [Output] Lowest "gain around the strongest negative feedback loop about this output at 1 kHz, the loop opened at its resistor" "small signal";
     "feedback-through" word [Output] Highest "the resistor at which that loop is opened" "connectivity";
     "phase-margin" NONE [Output] Lowest "degrees short of half a turn where the loop gain falls to one, at the treble or bass end, whichever is less" "small signal";

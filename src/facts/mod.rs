@@ -23,6 +23,7 @@ mod small;
 mod study;
 mod supply;
 mod table;
+mod transistors;
 mod tubes;
 mod windings;
 mod wiring;
