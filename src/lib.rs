@@ -1,11 +1,12 @@
 //! The library behind the `coldcheck` program: a design of a tube amplifier in, findings out.
 //!
-//! Data flows one way: source → design → circuit → physics → facts → rules → findings → report → cli.
+//! Data flows one way: source → design → circuit → physics → facts → rules → findings → report / editor → cli.
 
 pub mod catalogue;
 pub mod circuit;
 pub mod cli;
 pub mod design;
+pub mod editor;
 pub mod facts;
 pub mod findings;
 pub mod inspection;

@@ -54,6 +54,15 @@ pub struct VacuumDiodeModel {
     pub k: f64,
 }
 
+/// A struck gas regulator: V = voltage + resistance·I. Units: V, Ω.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RegulatorModel {
+    /// The voltage that it holds, continued to no current.
+    pub voltage: f64,
+    /// Its regulation: rise of that voltage over rise of the current.
+    pub resistance: f64,
+}
+
 /// The model of a section.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum TubeModel {
@@ -63,6 +72,8 @@ pub enum TubeModel {
     Pentode(PentodeModel),
     /// One plate of a rectifier.
     VacuumDiode(VacuumDiodeModel),
+    /// A gas regulator.
+    Regulator(RegulatorModel),
 }
 
 /// Junction with series resistance (Shockley); a zener breaks down at `breakdown` besides.
@@ -159,9 +170,26 @@ pub struct RectifierLimits {
     pub first_capacitor: Option<Farads>,
     /// Least plate-supply resistance, by voltage, ascending.
     pub plate_supply: Vec<PlateSupplyPoint>,
+    /// Largest transient current of each plate when switched on hot.
+    pub hot_switch_current: Option<Amperes>,
     /// Seconds from cold to conduction, where known.
     pub warm_up: Option<f64>,
     /// The documents of these limits; where they differ, the stricter figure is carried.
+    pub sources: Vec<DeviceSource>,
+}
+
+/// Published limits of a gas regulator.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct RegulatorLimits {
+    /// Least voltage of the supply behind the resistor that is sure to strike it.
+    pub least_supply: Option<Volts>,
+    /// Least current at which it regulates.
+    pub least_current: Option<Amperes>,
+    /// Largest current in use.
+    pub largest_current: Option<Amperes>,
+    /// Largest capacitor beside it: a larger one makes it oscillate.
+    pub largest_capacitor: Option<Farads>,
+    /// The documents of these limits.
     pub sources: Vec<DeviceSource>,
 }
 
@@ -178,6 +206,8 @@ pub struct Section {
     pub limits: SectionLimits,
     /// Its limits as a rectifier.
     pub rectifier: Option<RectifierLimits>,
+    /// Its limits as a gas regulator.
+    pub regulator: Option<RegulatorLimits>,
     /// Grid to cathode (pentode: input) capacitance.
     pub input_capacitance: Option<Farads>,
     /// Grid to plate capacitance.
@@ -195,6 +225,8 @@ pub enum Heating {
     Direct,
     /// A separate cathode joined to the heater inside the tube.
     JoinedCathode,
+    /// No heater at all: a gas tube.
+    Cold,
 }
 
 /// One way of wiring the heater.

@@ -17,8 +17,8 @@ mod zener;
 
 pub use devices::{
     DeviceSource, DiodeEntry, DiodeModel, DiodeModelChanges, HeaterConnection, Heating, LedEntry, PentodeModel, Pin,
-    PlateSupplyPoint, RectifierLimits, Section, SectionKind, SectionLimits, TriodeModel, TubeEntry, TubeModel,
-    TubeModelChanges, VacuumDiodeModel,
+    PlateSupplyPoint, RectifierLimits, RegulatorLimits, RegulatorModel, Section, SectionKind, SectionLimits,
+    TriodeModel, TubeEntry, TubeModel, TubeModelChanges, VacuumDiodeModel,
 };
 pub use lookup::Devices;
 pub use store::{Catalogue, built_in_files};

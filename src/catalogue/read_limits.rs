@@ -4,7 +4,7 @@ use crate::source::{Complaint, Statement};
 use crate::units::{Amperes, Farads, Ohms, Quantity, Seconds, Volts};
 
 use super::fields::{children_only, known_children, only_quantity, quantity, sources};
-use super::{PlateSupplyPoint, RectifierLimits, SectionLimits};
+use super::{PlateSupplyPoint, RectifierLimits, RegulatorLimits, SectionLimits};
 
 const SECTION_LIMITS: [&str; 11] = [
     "plate-voltage",
@@ -42,7 +42,8 @@ pub(super) fn section_limits(group: &Statement, out: &mut Vec<Complaint>) -> Sec
 
 /// The children of a `rectifier` group.
 pub(super) fn rectifier_limits(group: &Statement, out: &mut Vec<Complaint>) -> RectifierLimits {
-    let known = ["inverse-voltage", "peak-current", "direct-current", "first-capacitor", "warm-up"];
+    let known =
+        ["inverse-voltage", "peak-current", "direct-current", "first-capacitor", "hot-switch-current", "warm-up"];
     children_only(group, out);
     known_children(group, &known, &["plate-supply"], out);
     let mut plate_supply: Vec<PlateSupplyPoint> = group
@@ -58,7 +59,21 @@ pub(super) fn rectifier_limits(group: &Statement, out: &mut Vec<Complaint>) -> R
         direct_current: figure::<Amperes>(group, "direct-current", out),
         first_capacitor: figure::<Farads>(group, "first-capacitor", out),
         plate_supply,
+        hot_switch_current: figure::<Amperes>(group, "hot-switch-current", out),
         warm_up: figure::<Seconds>(group, "warm-up", out).map(|seconds| seconds.0),
+        sources: sources(group, out),
+    }
+}
+
+/// The children of a `regulator` group.
+pub(super) fn regulator_limits(group: &Statement, out: &mut Vec<Complaint>) -> RegulatorLimits {
+    children_only(group, out);
+    known_children(group, &["least-supply", "least-current", "largest-current", "largest-capacitor"], &[], out);
+    RegulatorLimits {
+        least_supply: figure(group, "least-supply", out),
+        least_current: figure(group, "least-current", out),
+        largest_current: figure(group, "largest-current", out),
+        largest_capacitor: figure(group, "largest-capacitor", out),
         sources: sources(group, out),
     }
 }

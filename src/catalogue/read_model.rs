@@ -3,10 +3,10 @@
 use crate::source::{Complaint, Scalar, Statement};
 
 use super::fields::{known_properties, missing, unknown};
-use super::{DiodeModel, PentodeModel, SectionKind, TriodeModel, TubeModel, VacuumDiodeModel};
+use super::{DiodeModel, PentodeModel, RegulatorModel, SectionKind, TriodeModel, TubeModel, VacuumDiodeModel};
 
 /// The kinds of section that a catalogue can describe, as they are written.
-pub(super) const SECTION_KINDS: [&str; 3] = ["triode", "pentode", "rectifier"];
+pub(super) const SECTION_KINDS: [&str; 4] = ["triode", "pentode", "rectifier", "regulator"];
 
 fn number(statement: &Statement, key: &str, out: &mut Vec<Complaint>) -> Option<f64> {
     let value = &statement.property(key)?.value;
@@ -43,11 +43,12 @@ pub(super) fn tube_model(statement: &Statement, kind: SectionKind, out: &mut Vec
         SectionKind::Triode => &["mu", "x", "kg1", "kp", "kvb", "rgi"],
         SectionKind::Pentode => &["mu", "x", "kg1", "kg2", "kp", "kvb", "rgi"],
         SectionKind::Rectifier { .. } => &["k"],
-        SectionKind::Regulator => &[],
+        SectionKind::Regulator => &["voltage", "resistance"],
     };
     known_properties(statement, known, out);
-    let [mu, x, kg1, kg2, kp, kvb, k] = ["mu", "x", "kg1", "kg2", "kp", "kvb", "k"]
-        .map(|key| known.contains(&key).then(|| needed(statement, key, out)).flatten());
+    let [mu, x, kg1, kg2, kp, kvb, k, voltage, resistance] =
+        ["mu", "x", "kg1", "kg2", "kp", "kvb", "k", "voltage", "resistance"]
+            .map(|key| known.contains(&key).then(|| needed(statement, key, out)).flatten());
     let rgi = number(statement, "rgi", out).filter(|ohms| *ohms > 0.0);
     Some(match kind {
         SectionKind::Triode => TubeModel::Triode(TriodeModel { mu: mu?, x: x?, kg1: kg1?, kp: kp?, kvb: kvb?, rgi }),
@@ -55,7 +56,7 @@ pub(super) fn tube_model(statement: &Statement, kind: SectionKind, out: &mut Vec
             TubeModel::Pentode(PentodeModel { mu: mu?, x: x?, kg1: kg1?, kg2: kg2?, kp: kp?, kvb: kvb?, rgi })
         }
         SectionKind::Rectifier { .. } => TubeModel::VacuumDiode(VacuumDiodeModel { k: k? }),
-        SectionKind::Regulator => return None,
+        SectionKind::Regulator => TubeModel::Regulator(RegulatorModel { voltage: voltage?, resistance: resistance? }),
     })
 }
 
@@ -71,6 +72,7 @@ pub(super) fn section_kind(statement: &Statement, written: &str, out: &mut Vec<C
     match written {
         "triode" => Some(SectionKind::Triode),
         "pentode" => Some(SectionKind::Pentode),
+        "regulator" => Some(SectionKind::Regulator),
         "rectifier" => match statement.property("plates").map(|p| &p.value.value) {
             Some(Scalar::Number(1.0)) => Some(SectionKind::Rectifier { plates: 1 }),
             Some(Scalar::Number(2.0)) => Some(SectionKind::Rectifier { plates: 2 }),

@@ -7,7 +7,7 @@ use crate::units::Farads;
 
 use super::fields::{known_children, known_properties, missing, quantity, sources, unknown, word, words};
 use super::names::key;
-use super::read_limits::{figure, rectifier_limits, section_limits};
+use super::read_limits::{figure, rectifier_limits, regulator_limits, section_limits};
 use super::read_model::{section_kind, tube_model};
 use super::{DeviceSource, HeaterConnection, Heating, Pin, Section, SectionLimits, TubeEntry};
 
@@ -108,13 +108,14 @@ fn heating(
     };
     known_children(group, &[], &["heater"], out);
     note_sources(all_sources, sources(group, out));
-    let written = word(group, 0, "`indirect`, `direct` or `joined-cathode`", out)?;
+    let written = word(group, 0, "`indirect`, `direct`, `joined-cathode` or `cold`", out)?;
     let kind = match written.value {
         "indirect" => Heating::Indirect,
         "direct" => Heating::Direct,
         "joined-cathode" => Heating::JoinedCathode,
+        "cold" => return Some((Heating::Cold, Vec::new())),
         other => {
-            let known = ["indirect", "direct", "joined-cathode"];
+            let known = ["indirect", "direct", "joined-cathode", "cold"];
             unknown(written.span, "kind of heating", other, &known, out);
             return None;
         }
@@ -143,7 +144,7 @@ fn heating(
 /// One `section` statement: one section for each suffix that it names, or the only section of its tube.
 fn section(group: &Statement, all_sources: &mut Vec<DeviceSource>, out: &mut Vec<Complaint>) -> Option<Vec<Section>> {
     known_properties(group, &["plates"], out);
-    known_children(group, &["model", "limits", "rectifier", "capacitances"], &[], out);
+    known_children(group, &["model", "limits", "rectifier", "regulator", "capacitances"], &[], out);
     let written = word(group, 0, "a kind of section", out)?;
     let kind = section_kind(group, written.value, out)?;
     let Some(model_group) = child(group, "model") else {
@@ -157,6 +158,10 @@ fn section(group: &Statement, all_sources: &mut Vec<DeviceSource>, out: &mut Vec
     let rectifier = child(group, "rectifier").map(|limits| rectifier_limits(limits, out));
     if let Some(rectifier) = &rectifier {
         note_sources(all_sources, rectifier.sources.clone());
+    }
+    let regulator = child(group, "regulator").map(|limits| regulator_limits(limits, out));
+    if let Some(regulator) = &regulator {
+        note_sources(all_sources, regulator.sources.clone());
     }
     let mut capacitance = [None; 3];
     if let Some(capacitances) = child(group, "capacitances") {
@@ -173,6 +178,7 @@ fn section(group: &Statement, all_sources: &mut Vec<DeviceSource>, out: &mut Vec
         model: model?,
         limits,
         rectifier,
+        regulator,
         input_capacitance: capacitance[0],
         grid_plate_capacitance: capacitance[1],
         output_capacitance: capacitance[2],

@@ -90,6 +90,7 @@ pub struct Circuit {
     pub wire_joins: Vec<bool>,
     by_terminal: HashMap<TerminalId, NetId>,
     by_name: HashMap<String, NetId>,
+    ground: Option<NetId>,
 }
 
 /// The name of an electrode within its part: `a.plate`, or `plate` for the only section.
@@ -112,6 +113,7 @@ impl Circuit {
             nets: merged.nets,
             graph,
             wire_joins: merged.wire_joins,
+            ground: merged.by_name.get("ground").copied(),
             by_terminal: merged.by_terminal,
             by_name: merged.by_name,
         };
@@ -150,13 +152,13 @@ impl Circuit {
     /// The 0 V net, where the design has one.
     #[must_use]
     pub fn ground(&self) -> Option<NetId> {
-        self.named("ground")
+        self.ground
     }
 
     /// Whether a net is the 0 V net.
     #[must_use]
     pub fn is_ground(&self, net: NetId) -> bool {
-        self.ground() == Some(net)
+        self.ground == Some(net)
     }
 
     /// The links at a net.

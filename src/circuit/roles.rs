@@ -129,6 +129,20 @@ pub struct Roles {
     pub returns: BTreeSet<NetId>,
     /// Diodes, bridges and tubes that rectify.
     pub rectifiers: BTreeSet<PartId>,
+    /// Nets whose potential something that conducts direct current ties to ground.
+    pub fixed: BTreeSet<NetId>,
+    stoppers: BTreeSet<PartId>,
+    islands: Vec<Island>,
+    /// The island of each net; none for a return.
+    island_of: Vec<Option<usize>>,
+}
+
+/// Nets that share a signal: joined through what always conducts, without passing a return.
+#[derive(Clone, Debug, Default)]
+struct Island {
+    nets: BTreeSet<NetId>,
+    /// The returns at its edge, with the part that leads there.
+    edges: Vec<(NetId, PartId)>,
 }
 
 impl Roles {
@@ -141,6 +155,10 @@ impl Roles {
         roles.rails = rails(design, circuit, &roles.outputs);
         roles.returns = roles.rails.clone();
         roles.returns.extend(circuit.ground());
+        roles.find_islands(circuit);
+        let conducts = |link: &Link| link.conduction.passes_direct_current();
+        roles.fixed = circuit.ground().map_or_else(BTreeSet::new, |ground| circuit.reach(ground, conducts, |_| false));
+        roles.stoppers = grids(design, circuit).filter_map(|grid| roles.stopper_of(design, circuit, grid)).collect();
         roles
     }
 
@@ -204,19 +222,18 @@ impl Roles {
         if steady(from) || steady(to) {
             return CapacitorRole::Other;
         }
-        let (near, far) = (self.signal_island(circuit, from), self.signal_island(circuit, to));
-        if !near.is_disjoint(&far) {
+        let (near, far) = (self.island_of.get(from.0).copied().flatten(), self.island_of.get(to.0).copied().flatten());
+        if near == far {
             return CapacitorRole::Other;
         }
-        for (driven, fed) in [(&near, &far), (&far, &near)] {
-            let driver = driven.iter().any(|net| is_driven(design, circuit, *net));
-            if driver && fed.iter().any(|net| has_output(design, circuit, *net)) {
+        let driven = |net: NetId| self.signal_island(net).any(|net| is_driven(design, circuit, net));
+        for (net, other) in [(from, to), (to, from)] {
+            if driven(net) && self.signal_island(other).any(|net| has_output(design, circuit, net)) {
                 return CapacitorRole::OutputCoupling;
             }
         }
-        for (driven, fed) in [(&near, &far), (&far, &near)] {
-            let driver = driven.iter().any(|net| is_driven(design, circuit, *net));
-            if driver && fed.iter().any(|net| has_control(design, circuit, *net)) {
+        for (net, other) in [(from, to), (to, from)] {
+            if driven(net) && self.signal_island(other).any(|net| has_control(design, circuit, net)) {
                 return CapacitorRole::Coupling;
             }
         }
@@ -227,7 +244,7 @@ impl Roles {
     #[must_use]
     pub fn resistor(&self, design: &Design, circuit: &Circuit, id: PartId, from: NetId, to: NetId) -> ResistorRole {
         let steady = |net: NetId| circuit.is_ground(net) || self.rails.contains(&net);
-        if self.stoppers(design, circuit).contains(&id) {
+        if self.stoppers.contains(&id) {
             return ResistorRole::GridStopper;
         }
         if steady(from) && steady(to) {
@@ -239,7 +256,7 @@ impl Roles {
             if heats && (steady(other) || !self.alternating.contains(&other)) {
                 return ResistorRole::HeaterReference;
             }
-            if has_electrode(design, circuit, net, "plate") && self.leads_to(circuit, other, id, &self.rails) {
+            if has_electrode(design, circuit, net, "plate") && self.leads_to(other, id, &self.rails) {
                 return ResistorRole::PlateLoad;
             }
             if has_electrode(design, circuit, net, "cathode") && !self.rails.contains(&other) {
@@ -247,26 +264,58 @@ impl Roles {
             }
         }
         for (net, other) in [(from, to), (to, from)] {
-            if steady(other) && self.signal_island(circuit, net).iter().any(|n| has_control(design, circuit, *n)) {
+            if steady(other) && self.signal_island(net).any(|n| has_control(design, circuit, n)) {
                 return ResistorRole::GridLeak;
             }
-            if self.rails.contains(&net) && self.leads_to(circuit, other, id, &circuit.ground().into_iter().collect()) {
+            if self.rails.contains(&net) && self.leads_to(other, id, &circuit.ground().into_iter().collect()) {
                 return ResistorRole::Bleeder;
             }
         }
         ResistorRole::Other
     }
 
-    fn leads_to(&self, circuit: &Circuit, net: NetId, without: PartId, goals: &BTreeSet<NetId>) -> bool {
-        let resistive = |l: &Link| l.part != without && l.conduction.is_permanent();
-        !circuit.reach(net, resistive, |n| goals.contains(&n) || circuit.is_ground(n)).is_disjoint(goals)
+    fn find_islands(&mut self, circuit: &Circuit) {
+        self.island_of = vec![None; circuit.nets.len()];
+        for index in 0..circuit.nets.len() {
+            let net = NetId(index);
+            if self.returns.contains(&net) || self.island_of[index].is_some() {
+                continue;
+            }
+            let mut island = Island::default();
+            let mut waiting = vec![net];
+            while let Some(net) = waiting.pop() {
+                if !island.nets.insert(net) {
+                    continue;
+                }
+                self.island_of[net.0] = Some(self.islands.len());
+                for link in circuit.links(net).filter(|link| link.conduction.is_permanent()) {
+                    let other = link.other(net);
+                    if self.returns.contains(&other) {
+                        island.edges.push((other, link.part));
+                    } else {
+                        waiting.push(other);
+                    }
+                }
+            }
+            self.islands.push(island);
+        }
+    }
+
+    fn island(&self, net: NetId) -> Option<&Island> {
+        self.islands.get(self.island_of.get(net.0).copied().flatten()?)
+    }
+
+    /// Whether a net is one of the goals, which are returns, or another part than `without` leads from its island there.
+    fn leads_to(&self, net: NetId, without: PartId, goals: &BTreeSet<NetId>) -> bool {
+        goals.contains(&net)
+            || self
+                .island(net)
+                .is_some_and(|island| island.edges.iter().any(|(edge, part)| *part != without && goals.contains(edge)))
     }
 
     /// The nets that a signal shares with a net: everything reached through resistance without passing a return.
-    #[must_use]
-    pub fn signal_island(&self, circuit: &Circuit, net: NetId) -> BTreeSet<NetId> {
-        let reached = circuit.reach(net, |l| l.conduction.is_permanent(), |n| self.returns.contains(&n));
-        reached.into_iter().filter(|n| *n == net || !self.returns.contains(n)).collect()
+    pub fn signal_island(&self, net: NetId) -> impl Iterator<Item = NetId> + '_ {
+        self.island(net).into_iter().flat_map(|island| island.nets.iter().copied())
     }
 
     /// Whether signal stands on a net that is no return: a plate, input or output shares it, or a capacitor couples to it.
@@ -277,7 +326,7 @@ impl Roles {
         if self.returns.contains(&net) {
             return false;
         }
-        self.signal_island(circuit, net).into_iter().any(|net| {
+        self.signal_island(net).any(|net| {
             has_electrode(design, circuit, net, "plate")
                 || circuit.links(net).any(|link| match link.conduction {
                     Conduction::Port => true,
@@ -328,10 +377,6 @@ impl Roles {
             }
         }
         through
-    }
-
-    fn stoppers(&self, design: &Design, circuit: &Circuit) -> BTreeSet<PartId> {
-        grids(design, circuit).filter_map(|grid| self.stopper_of(design, circuit, grid)).collect()
     }
 
     /// How a section gets its bias.

@@ -2,8 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use jiff::Timestamp;
-use jiff::tz::TimeZone;
+use jiff::civil::Date;
 
 use crate::catalogue::Catalogue;
 use crate::design::Workshop;
@@ -11,7 +10,8 @@ use crate::inspection::Grounds;
 use crate::rules::{RuleBook, Shelves};
 use crate::source::{Complaint, FileId, Scalar, Sources, Spanned, parse};
 
-use super::files::{read_text, rule_files, unreadable};
+use super::files::unreadable;
+use super::store::{Disk, Store};
 
 /// Rules, catalogue and shelves of one workshop.
 #[derive(Clone)]
@@ -34,11 +34,13 @@ impl Bench {
         bench
     }
 
-    /// This bench as a workshop file changes it; `file` is where the workshop file lies.
+    /// This bench as a workshop file changes it; `file` is where the workshop file lies, in a
+    /// store that has its folders too.
     pub(super) fn under(
         &self,
         workshop: &Workshop,
         file: &Path,
+        store: &dyn Store,
         sources: &mut Sources,
         complaints: &mut Vec<Complaint>,
     ) -> Self {
@@ -46,14 +48,14 @@ impl Bench {
         let beside =
             |folder: &Spanned<String>| -> PathBuf { file.parent().unwrap_or(Path::new("")).join(&folder.value) };
         for folder in &workshop.catalogue {
-            for text in texts(&beside(folder), Some(folder), sources, complaints) {
+            for text in texts(&beside(folder), Some(folder), store, sources, complaints) {
                 let (statements, found) = parse(sources, text);
                 complaints.extend(found);
                 complaints.extend(bench.catalogue.read(&statements));
             }
         }
         for folder in &workshop.rules {
-            for text in texts(&beside(folder), Some(folder), sources, complaints) {
+            for text in texts(&beside(folder), Some(folder), store, sources, complaints) {
                 complaints.extend(bench.rules.read(sources, text));
             }
         }
@@ -76,19 +78,14 @@ impl Bench {
     }
 
     fn add_rules(&mut self, folder: &Path, sources: &mut Sources, complaints: &mut Vec<Complaint>) {
-        for text in texts(folder, None, sources, complaints) {
+        for text in texts(folder, None, &Disk, sources, complaints) {
             complaints.extend(self.rules.read(sources, text));
         }
     }
 
-    /// The grounds for judging, today.
-    pub(super) fn grounds(&self) -> Grounds<'_> {
-        Grounds {
-            rules: &self.rules,
-            devices: &self.catalogue,
-            shelves: &self.shelves,
-            today: TimeZone::UTC.to_datetime(Timestamp::now()).date(),
-        }
+    /// The grounds for judging on a day.
+    pub(super) fn grounds(&self, today: Date) -> Grounds<'_> {
+        Grounds { rules: &self.rules, devices: &self.catalogue, shelves: &self.shelves, today }
     }
 
     /// The catalogue.
@@ -101,10 +98,11 @@ impl Bench {
 fn texts(
     folder: &Path,
     named: Option<&Spanned<String>>,
+    store: &dyn Store,
     sources: &mut Sources,
     complaints: &mut Vec<Complaint>,
 ) -> Vec<FileId> {
-    let files = match rule_files(folder) {
+    let files = match store.rule_files(folder) {
         Ok(files) => files,
         Err(reason) => {
             let message = format!("the folder `{}` cannot be read: {reason}", folder.display());
@@ -117,7 +115,7 @@ fn texts(
     };
     let mut found = Vec::new();
     for file in files {
-        match read_text(&file) {
+        match store.read(&file) {
             Ok(text) => found.push(sources.add(file, text)),
             Err(reason) => complaints.push(unreadable(&file, &reason)),
         }

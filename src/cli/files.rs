@@ -5,6 +5,7 @@ use std::io::ErrorKind;
 use std::path::{Component, Path, PathBuf};
 
 use ignore::WalkBuilder;
+use rayon::prelude::*;
 
 use crate::source::Complaint;
 
@@ -22,6 +23,14 @@ pub(super) fn read_text(path: &Path) -> Result<String, String> {
         ErrorKind::PermissionDenied => "its permissions forbid it".to_owned(),
         _ => error.to_string(),
     })?;
+    as_text(bytes)
+}
+
+/// The text that bytes are.
+///
+/// # Errors
+/// Why they are none, as half a sentence.
+pub(super) fn as_text(bytes: Vec<u8>) -> Result<String, String> {
     String::from_utf8(bytes).map_err(|error| {
         let good = error.utf8_error().valid_up_to();
         let before = error.as_bytes().iter().take(good);
@@ -38,13 +47,16 @@ pub(super) fn unreadable(path: &Path, reason: &str) -> Complaint {
 /// The designs that the paths name, in order of path, each once: a file named directly is always one; a folder is
 /// walked for `*.kdl`, and a file in it counts where `is_design` says so of its text (fragments, rules and catalogues
 /// live in the same folders).
-pub(super) fn find_designs(paths: &[PathBuf], is_design: impl Fn(&str) -> bool) -> (Vec<PathBuf>, Vec<Complaint>) {
+pub(super) fn find_designs(
+    paths: &[PathBuf],
+    is_design: impl Fn(&str) -> bool + Sync,
+) -> (Vec<PathBuf>, Vec<Complaint>) {
     let mut designs = Vec::new();
     let mut complaints = Vec::new();
     for path in paths {
         if path.is_dir() {
             let before = (designs.len(), complaints.len());
-            walk(path, &is_design, &mut designs, &mut complaints);
+            walk_designs(path, &is_design, &mut designs, &mut complaints);
             if before == (designs.len(), complaints.len()) {
                 // A gate that finds nothing to judge must not pass.
                 complaints.push(Complaint::general(format!("no design was found in the folder `{}`", path.display())));
@@ -53,10 +65,7 @@ pub(super) fn find_designs(paths: &[PathBuf], is_design: impl Fn(&str) -> bool) 
             designs.push(path.clone());
         }
     }
-    designs.sort();
-    let mut seen = HashSet::new();
-    designs.retain(|path| seen.insert(path.canonicalize().unwrap_or_else(|_| path.clone())));
-    (designs, complaints)
+    (each_once(designs), complaints)
 }
 
 /// The KDL files that lie directly in a folder, in order of name.
@@ -76,30 +85,67 @@ pub(super) fn rule_files(folder: &Path) -> Result<Vec<PathBuf>, String> {
     Ok(files)
 }
 
-fn walk(folder: &Path, is_design: &impl Fn(&str) -> bool, designs: &mut Vec<PathBuf>, complaints: &mut Vec<Complaint>) {
+/// The KDL files that the paths name, in order of path, each once: a file named directly always, and every `*.kdl` of a
+/// folder, whatever it holds.
+pub(super) fn find_texts(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<Complaint>) {
+    let mut texts = Vec::new();
+    let mut complaints = Vec::new();
+    for path in paths {
+        if path.is_dir() {
+            texts.extend(walk(path, &mut complaints).iter().map(|path| without_dot(path)));
+        } else {
+            texts.push(path.clone());
+        }
+    }
+    (each_once(texts), complaints)
+}
+
+fn each_once(mut paths: Vec<PathBuf>) -> Vec<PathBuf> {
+    paths.sort();
+    let mut seen = HashSet::new();
+    paths.retain(|path| seen.insert(path.canonicalize().unwrap_or_else(|_| path.clone())));
+    paths
+}
+
+/// The `*.kdl` files of a folder and those in it, in order of path; ignore files are respected.
+fn walk(folder: &Path, complaints: &mut Vec<Complaint>) -> Vec<PathBuf> {
+    let mut found = Vec::new();
     for entry in WalkBuilder::new(folder).build() {
-        let path = match entry {
-            Ok(entry) if entry.file_type().is_some_and(|kind| kind.is_file()) => entry.into_path(),
-            Ok(_) => continue,
+        match entry {
+            Ok(entry) if entry.file_type().is_some_and(|kind| kind.is_file()) => found.push(entry.into_path()),
+            Ok(_) => {}
             Err(error) => {
                 complaints.push(Complaint::general(format!("`{}` could not be walked: {error}", folder.display())));
-                continue;
             }
-        };
-        let kdl = path.extension().is_some_and(|extension| extension == "kdl");
-        if !kdl || path.file_name().is_some_and(|name| name == WORKSHOP_FILE) {
-            continue;
         }
-        match read_text(&path) {
-            Ok(text) if is_design(&text) => designs.push(without_dot(&path)),
-            Ok(_) => {}
-            Err(reason) => complaints.push(unreadable(&path, &reason)),
+    }
+    found.retain(|path| path.extension().is_some_and(|extension| extension == "kdl"));
+    // A walk gives files in the order in which the disk has them.
+    found.sort();
+    found
+}
+
+fn walk_designs(
+    folder: &Path,
+    is_design: &(impl Fn(&str) -> bool + Sync),
+    designs: &mut Vec<PathBuf>,
+    complaints: &mut Vec<Complaint>,
+) {
+    let mut candidates = walk(folder, complaints);
+    candidates.retain(|path| path.file_name().is_some_and(|name| name != WORKSHOP_FILE));
+    let judged: Vec<Result<bool, String>> =
+        candidates.par_iter().map(|path| read_text(path).map(|text| is_design(&text))).collect();
+    for (path, judged) in candidates.iter().zip(judged) {
+        match judged {
+            Ok(true) => designs.push(without_dot(path)),
+            Ok(false) => {}
+            Err(reason) => complaints.push(unreadable(path, &reason)),
         }
     }
 }
 
 /// `./a/b` as `a/b`.
-fn without_dot(path: &Path) -> PathBuf {
+pub(super) fn without_dot(path: &Path) -> PathBuf {
     path.components().filter(|component| *component != Component::CurDir).collect()
 }
 

@@ -1,7 +1,12 @@
 //! Where the commands meet the rest of the house: rules, catalogue and workshop files opened once, designs inspected.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
 
 use crate::design::{DesignReading, Workshop, read_design, read_fragment, read_workshop};
 use crate::facts::FactTable;
@@ -9,14 +14,14 @@ use crate::findings::{Class, DesignReport};
 use crate::inspection::{Inspection, inspect};
 use crate::report::{LessonSheet, Proofs};
 use crate::rules;
-use crate::source::{Complaint, FileId, Severity, Sources, parse_text};
+use crate::source::{Complaint, Sources, states};
 use crate::substitution::{Roll, roll};
 
 use super::bench::Bench;
-use super::files::{read_text, unreadable};
+use super::files::unreadable;
 use super::lessons::lesson_sheet;
 use super::options::Grounds;
-use super::project::Project;
+use super::store::{Disk, Store, StoredProject};
 
 /// The least class that fails a run where neither the command line nor a workshop file says.
 const DEFAULT_GATE: Class = Class::Overstress;
@@ -28,9 +33,14 @@ pub(super) struct House {
     complaints: Vec<Complaint>,
     /// What designs without a workshop file are judged against.
     plain: Bench,
+    /// Whether there are such designs.
+    plain_judges: bool,
     workshops: BTreeMap<PathBuf, (Workshop, Bench)>,
     /// The workshop file that the command line names.
     named_workshop: Option<PathBuf>,
+    store: Arc<dyn Store>,
+    /// The day of the run: one for all designs, though midnight passes.
+    today: Date,
 }
 
 /// One design inspected.
@@ -43,6 +53,8 @@ pub(super) struct Inspected {
     pub(super) facts: Option<FactTable>,
     /// The gate that holds for this design where the command line gives none.
     pub(super) gate: Class,
+    /// The rules that its workshop keeps quiet.
+    pub(super) quiet: Vec<String>,
 }
 
 /// Whether a text met in a folder is a design, and not a fragment, a rule file or a catalogue.
@@ -50,10 +62,12 @@ pub(super) struct Inspected {
 /// A text that cannot be read to the end counts where a line of it begins like a design: what is broken must be
 /// complained of, not passed over.
 pub(super) fn is_design(text: &str) -> bool {
-    let (statements, complaints) = parse_text(FileId(0), text);
-    let stated = statements.iter().any(|statement| statement.name.value == "design");
-    let broken = complaints.iter().any(|complaint| complaint.severity == Severity::Error);
-    stated || broken && text.lines().any(|line| line.trim_start_matches('\u{feff}').starts_with("design"))
+    states(text, "design")
+}
+
+/// The day, by which waivers end.
+pub(super) fn today() -> Date {
+    TimeZone::UTC.to_datetime(Timestamp::now()).date()
 }
 
 /// The tubes of a design rolled.
@@ -69,39 +83,52 @@ pub(super) struct Rolled {
 }
 
 impl House {
-    /// Opens what these designs are judged against.
+    /// Opens what these designs on the disk are judged against.
     pub(super) fn open(grounds: &Grounds, designs: &[PathBuf]) -> Self {
+        Self::open_in(Arc::new(Disk), grounds, designs)
+    }
+
+    /// Opens what these designs are judged against, as a store has it. What the command line names is read from the
+    /// disk all the same.
+    pub(super) fn open_in(store: Arc<dyn Store>, grounds: &Grounds, designs: &[PathBuf]) -> Self {
         let mut sources = Sources::default();
         let mut complaints = Vec::new();
         let plain = Bench::built_in(grounds.rules.as_deref(), &mut sources, &mut complaints);
-        let mut house =
-            Self { sources, complaints, plain, workshops: BTreeMap::new(), named_workshop: grounds.workshop.clone() };
-        if let Some(jobs) = grounds.jobs {
-            let pool = rayon::ThreadPoolBuilder::new().num_threads(usize::from(jobs));
-            if let Err(error) = pool.build_global() {
-                house.complaints.push(Complaint::general(format!("`--jobs {jobs}` has no effect: {error}")).warning());
-            }
-        }
+        let mut house = Self {
+            sources,
+            complaints,
+            plain,
+            plain_judges: false,
+            workshops: BTreeMap::new(),
+            named_workshop: grounds.workshop.clone(),
+            store: Arc::clone(&store),
+            today: today(),
+        };
+        house.complaints.extend(grounds.start_threads());
         if let Some(file) = grounds.workshop.as_ref() {
-            house.read_workshop(file);
+            house.read_workshop(file, &Disk);
         } else {
-            for file in designs.iter().filter_map(|path| Project::of(path).workshop) {
-                house.read_workshop(&file);
+            let mut folders = BTreeSet::new();
+            for path in designs.iter().filter(|path| folders.insert(path.parent())) {
+                match store.project(path).workshop {
+                    Some(file) => house.read_workshop(&file, store.as_ref()),
+                    None => house.plain_judges = true,
+                }
             }
         }
         house
     }
 
-    fn read_workshop(&mut self, file: &Path) {
+    fn read_workshop(&mut self, file: &Path, store: &dyn Store) {
         if self.workshops.contains_key(file) {
             return;
         }
-        match read_text(file) {
+        match store.read(file) {
             Ok(text) => {
                 let id = self.sources.add(file, text);
                 let (workshop, complaints) = read_workshop(&self.sources, id);
                 self.complaints.extend(complaints);
-                let bench = self.plain.under(&workshop, file, &mut self.sources, &mut self.complaints);
+                let bench = self.plain.under(&workshop, file, store, &mut self.sources, &mut self.complaints);
                 self.workshops.insert(file.to_owned(), (workshop, bench));
             }
             Err(reason) => self.complaints.push(unreadable(file, &reason)),
@@ -118,38 +145,43 @@ impl House {
         &self.sources
     }
 
+    /// The project of a design, its workshop file, and what it is judged against.
+    pub(super) fn around(&self, path: &Path) -> (StoredProject<'_>, Option<&Workshop>, &Bench) {
+        let project = self.store.project(path);
+        let found =
+            self.named_workshop.as_ref().or(project.workshop.as_ref()).and_then(|file| self.workshops.get(file));
+        let (workshop, bench) = match found {
+            Some((workshop, bench)) => (Some(workshop), bench),
+            None => (None, &self.plain),
+        };
+        (project, workshop, bench)
+    }
+
     /// Inspects a design.
     pub(super) fn inspect(&self, path: &Path) -> Inspected {
-        let (workshop, bench) = self.for_design(path);
-        let (sources, reading) = self.read(path, workshop, bench);
-        let Inspection { report, facts } = inspect(path, reading, bench.grounds());
-        Inspected { sources, report, facts, gate: gate_of(workshop) }
+        let (_, workshop, bench) = self.around(path);
+        let (sources, reading) = self.read(path);
+        let quiet = bench.rules.quieted().map(|(rule, _)| rule.to_owned()).collect();
+        let Inspection { report, facts } = inspect(path, reading, bench.grounds(self.today));
+        Inspected { sources, report, facts, gate: gate_of(workshop), quiet }
     }
 
     /// Puts other tubes into the sockets of a design, or into one of them.
     pub(super) fn roll(&self, path: &Path, socket: Option<&str>) -> Rolled {
-        let (workshop, bench) = self.for_design(path);
-        let (sources, reading) = self.read(path, workshop, bench);
+        let (_, _, bench) = self.around(path);
+        let (sources, reading) = self.read(path);
         let name = reading.design.as_ref().map(|design| design.title.value.clone()).unwrap_or_default();
-        let roll = reading.design.as_ref().and_then(|design| roll(path, design, socket, bench.grounds()));
+        let roll = reading.design.as_ref().and_then(|design| roll(path, design, socket, bench.grounds(self.today)));
         Rolled { sources, complaints: reading.complaints, name, roll }
     }
 
-    fn for_design(&self, path: &Path) -> (Option<&Workshop>, &Bench) {
-        let own = Project::of(path).workshop;
-        let found = self.named_workshop.as_ref().or(own.as_ref()).and_then(|file| self.workshops.get(file));
-        match found {
-            Some((workshop, bench)) => (Some(workshop), bench),
-            None => (None, &self.plain),
-        }
-    }
-
-    fn read(&self, path: &Path, workshop: Option<&Workshop>, bench: &Bench) -> (Sources, DesignReading) {
+    fn read(&self, path: &Path) -> (Sources, DesignReading) {
+        let (project, workshop, bench) = self.around(path);
         let mut sources = self.sources.clone();
-        let reading = match read_text(path) {
+        let reading = match self.store.read(path) {
             Ok(text) => {
                 let file = sources.add(path, text);
-                let mut reading = read_design(&mut sources, file, &Project::of(path), bench.catalogue(), workshop);
+                let mut reading = read_design(&mut sources, file, project.files.as_ref(), bench.catalogue(), workshop);
                 reading.complaints.extend(reading.fragment.take());
                 reading
             }
@@ -175,6 +207,36 @@ impl House {
         Some(lesson_sheet(rule, self.plain.rules.rule(name)))
     }
 
+    /// The lessons of all rules that any bench judges by, in order of name.
+    pub(super) fn lessons(&self) -> Vec<LessonSheet> {
+        let plain = self.plain_judges || self.workshops.is_empty();
+        let benches = self.workshops.values().map(|(_, bench)| bench).chain(plain.then_some(&self.plain));
+        let mut sheets = BTreeMap::new();
+        for rules in benches.map(|bench| &bench.rules) {
+            for rule in rules.rules().filter(|rule| !rules.is_quiet(&rule.name)) {
+                let sheet = || lesson_sheet(rule, self.plain.rules.rule(&rule.name));
+                sheets.entry(rule.name.clone()).or_insert_with(sheet);
+            }
+        }
+        sheets.into_values().collect()
+    }
+
+    /// Whether another house judges by the same texts.
+    pub(super) fn judges_like(&self, other: &Self) -> bool {
+        let texts = |house: &Self| -> Vec<(PathBuf, String)> {
+            house.sources.iter().map(|(_, file)| (file.path.clone(), file.text.clone())).collect()
+        };
+        texts(self) == texts(other)
+    }
+
+    /// Whether the store has every file of an inspection with the same text: then it would come out the same.
+    pub(super) fn has_same(&self, inspected: &Inspected) -> bool {
+        let own = self.sources.iter().count();
+        let mut files = inspected.sources.iter().skip(own);
+        inspected.report.complaints.is_empty()
+            && files.all(|(_, file)| self.store.read(&file.path).is_ok_and(|text| text == file.text))
+    }
+
     /// Runs the examples of these rules.
     pub(super) fn prove(&self, rules: &[&str]) -> Proofs {
         let bench = self.bench();
@@ -183,7 +245,7 @@ impl House {
             let mut sources = Sources::default();
             let file = sources.add("example.kdl", fragment);
             let reading = read_fragment(&sources, file, bench.catalogue());
-            let Inspection { report, facts } = inspect(Path::new("example.kdl"), reading, bench.grounds());
+            let Inspection { report, facts } = inspect(Path::new("example.kdl"), reading, bench.grounds(self.today));
             rules::Inspected { report, facts: facts.unwrap_or_default() }
         };
         let report = rules::prove(&bench.rules, &names, &run);

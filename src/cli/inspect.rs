@@ -1,22 +1,20 @@
 //! `coldcheck inspect PATH…`
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 use rayon::prelude::*;
 
 use crate::findings::Class;
-use crate::report::{
-    CAUTION, DesignOutcome, Outcome, complaints_as_text, report_as_json, report_as_lines, report_as_text,
-    report_needs_caution, report_schema,
-};
-use crate::source::{Complaint, Severity};
+use crate::report::{CAUTION, DesignOutcome, Piece, Style, Writing, complaints_as_text, report_schema};
+use crate::source::{Complaint, Severity, Sources};
 
 use super::Exit;
 use super::files::find_designs;
-use super::house::{self, House, Inspected};
-use super::options::{Format, Grounds, Looks};
-use super::terminal::{for_complaints, for_results, print, say};
+use super::house::{self, House};
+use super::options::{Grounds, Looks, ReportFormat};
+use super::progress::bar;
+use super::terminal::{Paper, for_complaints, for_results, print, say};
 
 #[derive(Args)]
 pub(super) struct Arguments {
@@ -25,7 +23,7 @@ pub(super) struct Arguments {
     paths: Vec<PathBuf>,
     /// How to write the result
     #[arg(long = "as", value_enum, default_value_t, value_name = "FORMAT")]
-    format: Format,
+    format: ReportFormat,
     /// The least class that fails the run: hazard, overstress, malfunction or refinement. The workshop file's gate
     /// where not given, and overstress where that has none
     #[arg(long, value_name = "CLASS")]
@@ -39,53 +37,97 @@ pub(super) struct Arguments {
     looks: Looks,
 }
 
+/// So many designs are inspected before any of them is printed: enough to keep every thread busy, few enough that what
+/// waits to be printed is small.
+pub(super) const AT_ONCE: usize = 256;
+
+/// One design, ready to be printed.
+struct Done {
+    piece: Piece,
+    complaints: String,
+    exit: Exit,
+}
+
 pub(super) fn run(arguments: &Arguments) -> Exit {
     if arguments.schema {
         return print(&report_schema(), Exit::Clear);
     }
+    let mut complaints: Vec<Complaint> = arguments.grounds.start_threads().into_iter().collect();
     let (paths, missing) = find_designs(&arguments.paths, house::is_design);
     let house = House::open(&arguments.grounds, &paths);
-    let inspected: Vec<Inspected> = paths.par_iter().map(|path| house.inspect(path)).collect();
-    let designs: Vec<DesignOutcome<'_>> =
-        inspected.iter().map(|one| DesignOutcome { report: &one.report, sources: &one.sources }).collect();
-    let mut complaints: Vec<Complaint> = house.complaints().iter().cloned().chain(missing).collect();
+    complaints.extend(house.complaints().iter().cloned().chain(missing));
     if house.rule_names().is_empty() {
         // A gate that judges by nothing must not pass.
         complaints.push(Complaint::general("there are no rules to judge by"));
     }
-    let outcome = Outcome { designs: &designs, complaints: &complaints, sources: house.sources() };
-    let exit = verdict(&inspected, &complaints, arguments.gate);
-    if arguments.format == Format::Text {
-        say_complaints(outcome, &arguments.looks);
-    } else if report_needs_caution(outcome) {
+    let style = match arguments.format {
+        ReportFormat::Text => Style::Text(for_results(&arguments.looks)),
+        ReportFormat::Lines => Style::Lines,
+        ReportFormat::Json => Style::Json,
+        ReportFormat::Sarif => Style::Sarif,
+        ReportFormat::Markdown => Style::Markdown,
+    };
+    let for_people = arguments.format == ReportFormat::Text;
+    let lessons = if style == Style::Sarif { house.lessons() } else { Vec::new() };
+    let mut writing = Writing::new(style, &lessons, &complaints, house.sources());
+    let mut paper = Paper::default();
+    if for_people {
+        say(&told(&complaints, house.sources(), &arguments.looks));
+    }
+    paper.print(&writing.opening());
+    let mut exit = if unread(&complaints) { Exit::Unreadable } else { Exit::Clear };
+    let progress = bar(paths.len(), arguments.looks.quiet);
+    for some in paths.chunks(AT_ONCE) {
+        let inspect = |path: &PathBuf| {
+            let done = inspect(path, &house, &writing, arguments);
+            progress.inc(1);
+            done
+        };
+        let done: Vec<Done> = some.par_iter().map(inspect).collect();
+        progress.suspend(|| {
+            for one in done {
+                if for_people {
+                    say(&one.complaints);
+                }
+                exit = exit.max(one.exit);
+                paper.print(&writing.add(one.piece));
+            }
+        });
+    }
+    progress.finish_and_clear();
+    paper.print(&writing.closing());
+    if !for_people && writing.is_dangerous() {
         say(&format!("{CAUTION}\n"));
     }
-    let text = match arguments.format {
-        Format::Text => report_as_text(outcome, for_results(&arguments.looks)),
-        Format::Lines => report_as_lines(outcome),
-        Format::Json => report_as_json(outcome),
-    };
-    print(&text, exit)
+    paper.done(exit)
 }
 
-fn say_complaints(outcome: Outcome<'_>, looks: &Looks) {
-    let presentation = for_complaints(looks);
-    let heard = |complaint: &&Complaint| !looks.quiet || complaint.severity == Severity::Error;
-    say(&complaints_as_text(outcome.complaints.iter().filter(heard), outcome.sources, presentation));
-    for design in outcome.designs {
-        say(&complaints_as_text(design.report.complaints.iter().filter(heard), design.sources, presentation));
+fn inspect(path: &Path, house: &House, writing: &Writing<'_>, arguments: &Arguments) -> Done {
+    let inspected = house.inspect(path);
+    let (report, sources) = (&inspected.report, &inspected.sources);
+    let gate = arguments.gate.unwrap_or(inspected.gate);
+    let found = report.findings.iter().any(|finding| finding.waived.is_none() && finding.class.reaches(gate));
+    Done {
+        piece: writing.piece(DesignOutcome { report, sources }),
+        complaints: told(&report.complaints, sources, &arguments.looks),
+        // What could not be read outweighs what was found: a finding less may be a statement unread.
+        exit: if unread(&report.complaints) {
+            Exit::Unreadable
+        } else if found {
+            Exit::Found
+        } else {
+            Exit::Clear
+        },
     }
 }
 
-/// What could not be read outweighs what was found: a finding less may be a statement unread.
-fn verdict(inspected: &[Inspected], complaints: &[Complaint], gate: Option<Class>) -> Exit {
-    let unread = |complaints: &[Complaint]| complaints.iter().any(|complaint| complaint.severity == Severity::Error);
-    if unread(complaints) || inspected.iter().any(|one| unread(&one.report.complaints)) {
-        return Exit::Unreadable;
-    }
-    let found = inspected.iter().any(|one| {
-        let gate = gate.unwrap_or(one.gate);
-        one.report.findings.iter().any(|finding| finding.waived.is_none() && finding.class.reaches(gate))
-    });
-    if found { Exit::Found } else { Exit::Clear }
+/// Complaints as stderr has them.
+pub(super) fn told(complaints: &[Complaint], sources: &Sources, looks: &Looks) -> String {
+    let heard = complaints.iter().filter(|complaint| !looks.quiet || complaint.severity == Severity::Error);
+    complaints_as_text(heard, sources, for_complaints(looks))
+}
+
+/// Whether anything could not be read.
+pub(super) fn unread(complaints: &[Complaint]) -> bool {
+    complaints.iter().any(|complaint| complaint.severity == Severity::Error)
 }

@@ -3,22 +3,30 @@
 //! stdout carries the result and nothing else; everything else goes to stderr.
 
 mod bench;
+mod compare;
+mod editor;
 mod facts;
 mod files;
+mod git;
 mod house;
 mod inspect;
 mod lessons;
+mod manual;
 mod options;
+mod progress;
 mod project;
 mod prove;
 mod roll;
+mod start;
+mod store;
 mod terminal;
+mod tidy;
 mod why;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 
 const ABOUT: &str = "A cold check of a tube amplifier's design, before it first meets the mains";
 
@@ -49,14 +57,26 @@ struct Arguments {
 enum Command {
     /// Inspect designs and print what is found
     Inspect(inspect::Arguments),
+    /// Tell what a revision changes: findings new, worse, better, cleared, and facts that moved
+    Compare(compare::Arguments),
     /// Print every computed quantity of a design
     Facts(facts::Arguments),
     /// Explain a rule: what it demands, why, and where its figures come from
     Why(why::Arguments),
     /// Put other tubes into the sockets, side by side
     Roll(roll::Arguments),
+    /// Serve an editor over standard input and output (Language Server Protocol 3.17)
+    Editor(editor::Arguments),
     /// Run the rules' own examples
     Prove(prove::Arguments),
+    /// Begin a folder with a sound design and a workshop file to change into your own
+    Start(start::Arguments),
+    /// Lay files out the one way, comments kept
+    Tidy(tidy::Arguments),
+    /// Print what a shell needs to complete these commands
+    Completions(manual::CompletionsArguments),
+    /// Print the manual page
+    Manual,
 }
 
 /// What a run amounts to.
@@ -97,10 +117,16 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     };
     match arguments.command {
         Command::Inspect(arguments) => inspect::run(&arguments),
+        Command::Compare(arguments) => compare::run(&arguments),
         Command::Facts(arguments) => facts::run(&arguments),
         Command::Why(arguments) => why::run(&arguments),
         Command::Roll(arguments) => roll::run(&arguments),
+        Command::Editor(arguments) => editor::run(&arguments),
         Command::Prove(arguments) => prove::run(&arguments),
+        Command::Start(arguments) => start::run(&arguments),
+        Command::Tidy(arguments) => tidy::run(&arguments),
+        Command::Completions(arguments) => manual::completions(&arguments, Arguments::command()),
+        Command::Manual => manual::manual(Arguments::command()),
     }
     .into()
 }

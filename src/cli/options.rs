@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
+use crate::source::Complaint;
+
 /// When to colour.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
 pub(super) enum Colour {
@@ -28,6 +30,34 @@ pub(super) enum Format {
     Json,
 }
 
+/// How to write a report of findings.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(super) enum ReportFormat {
+    /// For people.
+    #[default]
+    Text,
+    /// One line each.
+    Lines,
+    /// One JSON document.
+    Json,
+    /// One SARIF 2.1.0 document, for code-hosting services.
+    Sarif,
+    /// A summary for a pull request.
+    Markdown,
+}
+
+/// How to write a comparison.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(super) enum CompareFormat {
+    /// For people.
+    #[default]
+    Text,
+    /// One JSON document.
+    Json,
+    /// A summary for a pull request.
+    Markdown,
+}
+
 /// How text looks.
 #[derive(Args, Clone, Debug)]
 pub(super) struct Looks {
@@ -37,6 +67,16 @@ pub(super) struct Looks {
     /// Leave out headings, summaries and remarks
     #[arg(long)]
     pub(super) quiet: bool,
+}
+
+impl Grounds {
+    /// Starts the threads that were asked for, and gives a remark where that comes too late.
+    pub(super) fn start_threads(&self) -> Option<Complaint> {
+        let jobs = usize::from(self.jobs?);
+        let refused = rayon::ThreadPoolBuilder::new().num_threads(jobs).build_global().err()?;
+        let remark = || Complaint::general(format!("`--jobs {jobs}` has no effect: {refused}")).warning();
+        (rayon::current_num_threads() != jobs).then(remark)
+    }
 }
 
 /// What is judged against.

@@ -19,20 +19,20 @@ pub(super) struct Project {
 impl Project {
     /// The project of a design, found from the path as it was given.
     pub(super) fn of(design: &Path) -> Self {
+        let (root, folders) = Self::folders(design);
+        Self { root, workshop: folders.iter().map(|folder| folder.join(WORKSHOP_FILE)).find(|file| file.is_file()) }
+    }
+
+    /// The root of a design's project, and the folders from the design's own up to it.
+    pub(super) fn folders(design: &Path) -> (PathBuf, Vec<PathBuf>) {
         let own = design.parent().unwrap_or(Path::new("")).to_owned();
-        let folders = folders_above(&own);
+        let mut folders = folders_above(&own);
         let repository = folders.iter().position(|folder| folder.join(".git").exists());
         // An empty path is the folder where the program was started.
-        let started = folders.iter().position(|folder| folder.as_os_str().is_empty());
-        let last = repository.or(started).unwrap_or(0);
-        Self {
-            root: folders.get(last).cloned().unwrap_or(own),
-            workshop: folders
-                .iter()
-                .take(last + 1)
-                .map(|folder| folder.join(WORKSHOP_FILE))
-                .find(|file| file.is_file()),
-        }
+        let here = std::env::current_dir().ok();
+        let started = folders.iter().position(|folder| folder.as_os_str().is_empty() || Some(folder) == here.as_ref());
+        folders.truncate(repository.or(started).unwrap_or(0) + 1);
+        (folders.last().cloned().unwrap_or(own), folders)
     }
 }
 

@@ -19,13 +19,36 @@ pub(super) fn for_complaints(looks: &Looks) -> Presentation {
 
 /// Prints the result. A reader that has seen enough (`| head`) is no error; any other failure to write is.
 pub(super) fn print(text: &str, exit: Exit) -> Exit {
-    let mut stdout = io::stdout().lock();
-    match stdout.write_all(text.as_bytes()).and_then(|()| stdout.flush()) {
-        Ok(()) => exit,
-        Err(error) if error.kind() == ErrorKind::BrokenPipe => exit,
-        Err(error) => {
-            say(&format!("the result could not be written: {error}\n"));
-            Exit::Unreadable
+    let mut paper = Paper::default();
+    paper.print(text);
+    paper.done(exit)
+}
+
+/// stdout, printed on piece by piece.
+#[derive(Default)]
+pub(super) struct Paper {
+    failed: Option<io::Error>,
+}
+
+impl Paper {
+    /// Prints the next piece of the result.
+    pub(super) fn print(&mut self, text: &str) {
+        if self.failed.is_some() {
+            return;
+        }
+        let mut stdout = io::stdout().lock();
+        self.failed = stdout.write_all(text.as_bytes()).and_then(|()| stdout.flush()).err();
+    }
+
+    /// What the run amounts to when the whole result is printed.
+    pub(super) fn done(self, exit: Exit) -> Exit {
+        match self.failed {
+            None => exit,
+            Some(error) if error.kind() == ErrorKind::BrokenPipe => exit,
+            Some(error) => {
+                say(&format!("the result could not be written: {error}\n"));
+                Exit::Unreadable
+            }
         }
     }
 }

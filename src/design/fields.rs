@@ -1,10 +1,11 @@
 //! Reads one statement field by field, remembers what was asked for, and complains of what nobody asked for.
 
-use std::cell::{Cell, RefCell};
+use std::cell::Cell;
 
 use crate::source::{Complaint, Property, Scalar, Span, Spanned, Statement};
 use crate::units::Quantity;
 
+use super::ledger::{Form, Ledger};
 use super::suggest::{any_of, did_you_mean, nearest_name};
 use super::values::{Bounds, Refusable, quantity};
 
@@ -13,12 +14,12 @@ pub(super) struct Fields<'a> {
     pub(super) statement: &'a Statement,
     arguments_wanted: usize,
     known: Vec<&'static str>,
-    complaints: &'a RefCell<Vec<Complaint>>,
+    complaints: &'a Ledger,
     missing_told: Cell<bool>,
 }
 
 impl<'a> Fields<'a> {
-    pub(super) fn new(statement: &'a Statement, complaints: &'a RefCell<Vec<Complaint>>) -> Self {
+    pub(super) fn new(statement: &'a Statement, complaints: &'a Ledger) -> Self {
         Self { statement, arguments_wanted: 0, known: Vec::new(), complaints, missing_told: Cell::new(false) }
     }
 
@@ -124,6 +125,7 @@ impl<'a> Fields<'a> {
     /// A property of the statement, where it is given.
     pub(super) fn property(&mut self, name: &'static str) -> Option<&'a Property> {
         self.known.push(name);
+        self.complaints.note(self.statement, name, || Form::Other);
         self.statement.property(name)
     }
 
@@ -138,7 +140,9 @@ impl<'a> Fields<'a> {
 
     /// A property as one of some words.
     pub(super) fn one_of(&mut self, name: &'static str, words: &[&str]) -> Option<Spanned<String>> {
-        let property = self.property(name)?;
+        let property = self.property(name);
+        self.complaints.note(self.statement, name, || Form::OneOf(words.iter().map(|&word| word.to_owned()).collect()));
+        let property = property?;
         let word = self.word(&property.value)?;
         if words.contains(&word.value.as_str()) {
             return Some(word);
@@ -157,8 +161,9 @@ impl<'a> Fields<'a> {
 
     /// A property as a quantity.
     pub(super) fn quantity<Q: Quantity>(&mut self, name: &'static str, bounds: Bounds) -> Option<Spanned<Q>> {
-        let property = self.property(name)?;
-        self.keep(quantity(&property.value, bounds))
+        let property = self.property(name);
+        self.complaints.note(self.statement, name, || Form::Quantity(Q::DIMENSION));
+        self.keep(quantity(&property?.value, bounds))
     }
 
     /// The next positional value as a quantity.
@@ -174,8 +179,9 @@ impl<'a> Fields<'a> {
 
     /// A property as a reference: a net or a terminal, not yet resolved.
     pub(super) fn reference(&mut self, name: &'static str) -> Option<Spanned<String>> {
-        let property = self.property(name)?;
-        self.reference_of(&property.value)
+        let property = self.property(name);
+        self.complaints.note(self.statement, name, || Form::Reference);
+        self.reference_of(&property?.value)
     }
 
     /// A value as a reference.
@@ -199,6 +205,7 @@ impl<'a> Fields<'a> {
 
     /// Complains of arguments, properties and children that nobody asked for.
     pub(super) fn finish(self, children: &[&str]) {
+        self.complaints.note_children(self.statement, children);
         let name = &self.statement.name.value;
         if let Some(surplus) = self.statement.argument(self.arguments_wanted) {
             self.complain(
@@ -246,6 +253,6 @@ impl<'a> Fields<'a> {
 }
 
 /// The span without the quotes, where the text was written in plain quotes.
-pub(super) fn inside_quotes(text: &str, span: Span) -> Span {
+pub(crate) fn inside_quotes(text: &str, span: Span) -> Span {
     if span.end - span.start == text.len() + 2 { Span::new(span.file, span.start + 1, span.end - 1) } else { span }
 }

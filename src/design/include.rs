@@ -184,7 +184,7 @@ fn shown(path: &Path) -> String {
 }
 
 /// The path without `.` and with `..` taken back, by its text alone; nothing where it climbs above the file system's root.
-fn normal(path: &Path) -> Option<PathBuf> {
+pub(crate) fn normal(path: &Path) -> Option<PathBuf> {
     let mut parts: Vec<Component<'_>> = Vec::new();
     for component in path.components() {
         match component {

@@ -6,6 +6,7 @@ mod electrical;
 mod explain;
 mod fields;
 mod include;
+mod ledger;
 mod parts;
 mod read;
 mod reader;
@@ -15,9 +16,16 @@ mod template;
 mod types;
 mod unfold;
 mod values;
+mod vocabulary;
 mod workshop;
 
 pub use include::ProjectFiles;
+
+pub(crate) use fields::inside_quotes;
+pub(crate) use include::normal;
+pub(crate) use ledger::Form;
+pub(crate) use template::RESERVED_NETS;
+pub(crate) use vocabulary::{Vocabulary, vocabulary};
 
 pub use electrical::nearest_connection;
 
@@ -28,3 +36,4 @@ pub use parts::{
 pub use read::{DesignReading, read_design, read_fragment};
 pub use types::{Band, Connection, Design, Mains, Part, PartId, Reading, Reference, TerminalId, Waiver, Wire};
 pub use workshop::{Adjust, Quiet, Shelf, Workshop, read_workshop};
+pub(crate) use workshop::{SHELVES, STATEMENTS as WORKSHOP_STATEMENTS};

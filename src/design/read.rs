@@ -7,6 +7,7 @@ use crate::catalogue::Devices;
 use crate::source::{Complaint, FileId, Sources, Span, Spanned, Statement, parse};
 
 use super::include::{ProjectFiles, gather};
+use super::ledger::Ledger;
 use super::reader::{Top, read_top};
 use super::resolve::Resolver;
 use super::template::{Context, Scope, WaiverTemplate};
@@ -48,7 +49,7 @@ pub fn read_design(
         }
         return DesignReading { design: None, complaints, fragment: None };
     }
-    let cell = RefCell::new(complaints);
+    let cell = Ledger::new(complaints);
     let mains = workshop.and_then(|workshop| workshop.mains.clone());
     let top = read(&statements, devices, &cell);
     let fragment = top.title.is_none().then(|| {
@@ -57,7 +58,7 @@ pub fn read_design(
     });
     // A fragment may speak of parts that only its design has, so its references are not judged.
     let design = top.title.clone().map(|title| assemble(root, title, &top, mains, &cell));
-    DesignReading { design, complaints: in_order(cell.into_inner()), fragment }
+    DesignReading { design, complaints: in_order(cell.into_complaints()), fragment }
 }
 
 /// Reads a fragment as a design of its own, for the examples of rules: no includes, no mains unless stated.
@@ -65,17 +66,17 @@ pub fn read_design(
 /// A `design` statement is allowed and gives the title; else the title is `example`.
 pub fn read_fragment(sources: &Sources, file: FileId, devices: &dyn Devices) -> DesignReading {
     let (statements, complaints) = parse(sources, file);
-    let cell = RefCell::new(complaints);
+    let cell = Ledger::new(complaints);
     for statement in statements.iter().filter(|statement| statement.name.value == "include") {
         cell.borrow_mut().push(Complaint::at(statement.name.span, "an example includes no other file", "not read"));
     }
     let top = read(&statements, devices, &cell);
     let title = top.title.clone().unwrap_or_else(|| Spanned::new("example".to_owned(), Span::new(file, 0, 0)));
     let design = assemble(file, title, &top, None, &cell);
-    DesignReading { design: Some(design), complaints: in_order(cell.into_inner()), fragment: None }
+    DesignReading { design: Some(design), complaints: in_order(cell.into_complaints()), fragment: None }
 }
 
-fn read(statements: &[Statement], devices: &dyn Devices, complaints: &RefCell<Vec<Complaint>>) -> Top {
+fn read(statements: &[Statement], devices: &dyn Devices, complaints: &Ledger) -> Top {
     let context = Context { devices, complaints };
     read_top(statements, &context)
 }

@@ -2,19 +2,19 @@
 //!
 //! A stage is read once, however often it is fitted, so that a wrong value is told once.
 
-use std::cell::RefCell;
 use std::collections::{HashMap, HashSet};
 
 use crate::catalogue::Devices;
-use crate::source::{Complaint, Span, Spanned};
+use crate::source::{Span, Spanned};
 use crate::units::{Ratio, Volts};
 
 use super::Kind;
+use super::ledger::Ledger;
 
 /// What every reader of statements is given.
 pub(super) struct Context<'a> {
     pub(super) devices: &'a dyn Devices,
-    pub(super) complaints: &'a RefCell<Vec<Complaint>>,
+    pub(super) complaints: &'a Ledger,
 }
 
 /// A terminal joined to a reference that is still a word.
@@ -99,7 +99,7 @@ pub(super) struct Stage {
 }
 
 /// The nets that are the same in every scope.
-pub(super) const RESERVED_NETS: [&str; 3] = ["ground", "chassis", "earth"];
+pub(crate) const RESERVED_NETS: [&str; 3] = ["ground", "chassis", "earth"];
 
 impl Scope {
     /// All references of the scope, as words.

@@ -2,13 +2,12 @@
 //!
 //! Knows no rules: whether an adjusted rule and its limit exist is for the room that holds them.
 
-use std::cell::RefCell;
-
 use crate::source::{Complaint, FileId, Scalar, Sources, Span, Spanned, Statement, parse};
 use crate::units::{Amperes, Farads, Ohms, Quantity, Volts, Watts};
 
 use super::Mains;
 use super::fields::Fields;
+use super::ledger::Ledger;
 use super::reader::read_mains;
 use super::suggest::{any_of, nearest};
 use super::values::{Bounds, CAPACITANCE, CURRENT, POWER, RESISTANCE, Refusable, VOLTAGE, quantity};
@@ -66,7 +65,8 @@ pub struct Shelf {
     pub values: Vec<f64>,
 }
 
-const SHELVES: [&str; 8] = [
+/// The shelves that a workshop may stock.
+pub(crate) const SHELVES: [&str; 8] = [
     "capacitor-voltage",
     "capacitor-value",
     "resistor-power",
@@ -77,7 +77,8 @@ const SHELVES: [&str; 8] = [
     "diode-voltage",
 ];
 const CLASSES: [&str; 4] = ["hazard", "overstress", "malfunction", "refinement"];
-const STATEMENTS: [&str; 7] = ["gate", "rules", "catalogue", "adjust", "quiet", "mains", "stock"];
+/// What a workshop file may say.
+pub(crate) const STATEMENTS: [&str; 7] = ["gate", "rules", "catalogue", "adjust", "quiet", "mains", "stock"];
 
 impl Workshop {
     /// What lies on a shelf, ascending, in base SI units, where the workshop says so.
@@ -91,7 +92,7 @@ impl Workshop {
 #[must_use]
 pub fn read_workshop(sources: &Sources, file: FileId) -> (Workshop, Vec<Complaint>) {
     let (statements, complaints) = parse(sources, file);
-    let complaints = RefCell::new(complaints);
+    let complaints = Ledger::new(complaints);
     let mut workshop = Workshop::default();
     let mut gate_at: Option<Span> = None;
     let mut mains_at: Option<Span> = None;
@@ -133,7 +134,7 @@ pub fn read_workshop(sources: &Sources, file: FileId) -> (Workshop, Vec<Complain
             }
         }
     }
-    let mut complaints = complaints.into_inner();
+    let mut complaints = complaints.into_complaints();
     complaints.sort_by_key(|complaint| complaint.span.map(|span| (span.start, span.end)));
     (workshop, complaints)
 }
@@ -226,7 +227,7 @@ fn quiet(mut fields: Fields<'_>) -> Option<Quiet> {
     Some(Quiet { rule: rule?, because: because.map(|text| text.value).filter(|text| !text.trim().is_empty())?, span })
 }
 
-fn shelf(statement: &Statement, earlier: &[Shelf], complaints: &RefCell<Vec<Complaint>>) -> Option<Shelf> {
+fn shelf(statement: &Statement, earlier: &[Shelf], complaints: &Ledger) -> Option<Shelf> {
     let name = statement.name.value.as_str();
     if !SHELVES.contains(&name) {
         return None;

@@ -2,30 +2,22 @@
 
 use crate::circuit::{CapacitorRole, NetId};
 use crate::design::{Capacitor, Kind, PartId};
-use crate::physics::{Crest, Discharge, SwitchOn, discharge, transient};
-use crate::units::{Quantity, Seconds, Volts};
+use crate::units::Quantity;
 
+use super::discharging::Decay;
 use super::recorder::{Recorder, origin, sample};
-use super::study::{Solved, Study};
+use super::study::Solved;
+use super::switching::Surge;
 use super::{State, SubjectId, SubjectKind, Value};
 
-/// The voltage down to which a supply is to discharge (rules.md of the project; NEC 460.6 uses the same).
-const DISCHARGED: Volts = Volts(50.0);
-
-/// A day: what has not discharged by then is said never to.
-const HORIZON: Seconds = Seconds(86_400.0);
-
-/// How long a switch-on is followed: several periods of the slowest ring of a choke with its capacitor.
-const FOLLOWED: Seconds = Seconds(1.0);
-
 /// What the two analyses of a whole design have to say about its capacitors.
-struct Whole {
+struct Whole<'w> {
     decay: Option<Result<Decay, String>>,
-    surge: Option<Result<Vec<Vec<Crest>>, String>>,
+    surge: Option<&'w Result<Surge, String>>,
 }
 
-pub(super) fn record(recorder: &mut Recorder<'_>) {
-    let whole = Whole { decay: Decay::of(recorder.study), surge: surges(recorder.study) };
+pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Result<Surge, String>>) {
+    let whole = Whole { decay: Decay::of(recorder.study), surge };
     let study = recorder.study;
     for (id, part) in study.design.ids() {
         if let Kind::Capacitor(capacitor) = &part.kind {
@@ -39,7 +31,7 @@ pub(super) fn terminals(capacitor: &Capacitor) -> (&'static str, &'static str) {
     if capacitor.polarised { ("plus", "minus") } else { ("from", "to") }
 }
 
-fn one(recorder: &mut Recorder<'_>, id: PartId, capacitor: &Capacitor, whole: &Whole) {
+fn one(recorder: &mut Recorder<'_>, id: PartId, capacitor: &Capacitor, whole: &Whole<'_>) {
     let study = recorder.study;
     let part = study.design.part(id);
     let name_span = part.name_span;
@@ -81,6 +73,9 @@ fn one(recorder: &mut Recorder<'_>, id: PartId, capacitor: &Capacitor, whole: &W
     recorder.flag(subject, "shorted", from == to, name_span);
     if matches!(role, CapacitorRole::AcrossMains | CapacitorRole::LineToEarth) {
         mains_voltage(recorder, subject, id, plus);
+        if role == CapacitorRole::LineToEarth {
+            leakage(recorder, subject, capacitor);
+        }
         return;
     }
     let hot = if study.circuit.is_ground(from) { minus } else { plus };
@@ -124,7 +119,7 @@ fn one(recorder: &mut Recorder<'_>, id: PartId, capacitor: &Capacitor, whole: &W
             recorder.failure(subject, fact, "nothing fixes the potential at one of its ends");
         }
     }
-    surge_voltage(recorder, subject, id, whole.surge.as_ref(), &origins);
+    surge_voltage(recorder, subject, id, whole.surge, &origins);
     discharge_facts(recorder, subject, id, (from, to), whole.decay.as_ref());
 }
 
@@ -133,6 +128,18 @@ fn fixed(solved: &Solved, steady: &crate::physics::SteadyState, from: NetId, to:
     solved.mean(steady, from)?;
     solved.mean(steady, to)?;
     Some(())
+}
+
+/// 2πfCV at high mains: what flows to earth while everything is sound.
+fn leakage(recorder: &mut Recorder<'_>, subject: SubjectId, capacitor: &Capacitor) {
+    let study = recorder.study;
+    let Some(mains) = &study.design.mains else { return };
+    let volts = mains.voltage.value.base() * (1.0 + mains.tolerance.base());
+    let turns = 2.0 * std::f64::consts::PI * mains.frequency.value.base();
+    let amperes = turns * capacitor.capacitance.value.base() * volts;
+    let origins = vec![origin(capacitor.capacitance.span, "its capacitance"), origin(mains.span, "the mains")];
+    let samples = vec![sample(Some(State::HighMains), 0, Value::Quantity(amperes))];
+    recorder.samples(subject, "leakage-current", samples, origins);
 }
 
 fn mains_voltage(recorder: &mut Recorder<'_>, subject: SubjectId, id: PartId, terminal: &str) {
@@ -153,46 +160,32 @@ fn mains_voltage(recorder: &mut Recorder<'_>, subject: SubjectId, id: PartId, te
     recorder.samples(subject, "peak-voltage", samples, origins);
 }
 
-/// The switch-on from zero charge at high mains with cold tubes, at the two extreme instants of the mains.
-fn surges(study: &Study<'_>) -> Option<Result<Vec<Vec<Crest>>, String>> {
-    if !study.design.parts.iter().any(|part| matches!(part.kind, Kind::Transformer(_))) {
-        return None;
-    }
-    let solved = study.drawn(State::SwitchOn)?;
-    let follow = |angle: f64| {
-        let switch_on = SwitchOn { frequency: study.mains.frequency, angle, duration: FOLLOWED };
-        transient(&solved.lowered.network, switch_on).map(|found| found.elements)
-    };
-    let both = [0.0, std::f64::consts::FRAC_PI_2].into_iter().map(follow).collect::<Result<Vec<_>, _>>();
-    Some(both.map_err(|error| format!("the switch-on could not be followed: {error}")))
-}
-
 fn surge_voltage(
     recorder: &mut Recorder<'_>,
     subject: SubjectId,
     id: PartId,
-    surge: Option<&Result<Vec<Vec<Crest>>, String>>,
+    surge: Option<&Result<Surge, String>>,
     origins: &[super::Origin],
 ) {
-    let study = recorder.study;
-    let Some(solved) = study.drawn(State::SwitchOn) else { return };
-    let crests = match surge {
+    let Some(solved) = recorder.study.drawn(State::SwitchOn) else { return };
+    let crest = match surge {
         // A bench supply is there at once: what it charges rings with nothing.
-        None => Vec::new(),
+        None => None,
         Some(Err(reason)) => {
             recorder.failure(subject, "surge-voltage", reason);
             return;
         }
-        Some(Ok(all)) => {
-            let Some(element) = solved.lowered.element(id, "") else { return };
-            all.iter().filter_map(|elements| elements.get(element.0)).copied().collect()
-        }
+        Some(Ok(surge)) => match surge.voltage(solved, id) {
+            None => return,
+            found => found,
+        },
     };
     let Ok(steady) = &solved.steady else { return };
     let Some(swing) = solved.swing(steady, id, "") else { return };
     let settled = swing.voltage.maximum.abs().max(swing.voltage.minimum.abs());
-    let crest = crests.iter().map(|crest| crest.maximum.abs().max(crest.minimum.abs())).fold(settled, f64::max);
-    recorder.in_state(subject, "surge-voltage", State::SwitchOn, Value::Quantity(crest), origins.to_vec());
+    let (volts, seconds) = crest.filter(|(volts, _)| *volts > settled).unwrap_or((settled, 0.0));
+    recorder.in_state(subject, "surge-voltage", State::SwitchOn, Value::Quantity(volts), origins.to_vec());
+    recorder.in_state(subject, "surge-time", State::SwitchOn, Value::Quantity(seconds), origins.to_vec());
 }
 
 fn discharge_facts(
@@ -213,66 +206,6 @@ fn discharge_facts(
     match decay {
         None => {}
         Some(Err(reason)) => recorder.failure(subject, "discharge-time", reason),
-        Some(Ok(decay)) => {
-            let mut origins = vec![origin(span, "the capacitor")];
-            if let Some(parts) = study.circuit.least_path(ends.0, ends.1) {
-                let resistors = parts.iter().filter(|part| matches!(design.part(**part).kind, Kind::Resistor(_)));
-                origins.extend(resistors.map(|part| origin(design.part(*part).name_span, "discharges through this")));
-            }
-            let Some(element) = decay.element(id) else { return };
-            let seconds = decay.discharge.times.get(element).copied().flatten().map_or(f64::INFINITY, |t| t.base());
-            recorder.in_state(subject, "discharge-time", State::SwitchedOff, Value::Quantity(seconds), origins);
-        }
-    }
-}
-
-/// The discharge of the whole design from the higher of `switch-on` and `high-mains`.
-struct Decay {
-    lowered: super::lowering::Lowered,
-    discharge: Discharge,
-}
-
-impl Decay {
-    /// `None` for a design without anything that charges a capacitor.
-    fn of(study: &Study<'_>) -> Option<Result<Self, String>> {
-        let energy = |solved: &Solved| {
-            let Ok(steady) = &solved.steady else { return f64::NEG_INFINITY };
-            let mut joules = 0.0;
-            for (id, part) in study.design.ids() {
-                if let Kind::Capacitor(capacitor) = &part.kind
-                    && let Some(swing) = solved.swing(steady, id, "")
-                {
-                    joules += 0.5 * capacitor.capacitance.value.base() * swing.voltage.mean.powi(2);
-                }
-            }
-            joules
-        };
-        let candidates = [State::SwitchOn, State::HighMains, State::Running];
-        let charged = candidates
-            .into_iter()
-            .filter_map(|state| study.drawn(state))
-            .max_by(|a, b| energy(a).total_cmp(&energy(b)))?;
-        let Ok(steady) = &charged.steady else {
-            return Some(Err("the charged state could not be solved".to_owned()));
-        };
-        let lowered = study.switched_off();
-        let mut initial = vec![0.0; lowered.network.nodes];
-        for index in 0..study.circuit.nets.len() {
-            let net = NetId(index);
-            if let (Some(node), Some(from)) = (lowered.node(net), charged.lowered.node(net)) {
-                let volts = steady.nodes.get(from.0).map_or(0.0, |swing| swing.mean);
-                if let Some(place) = initial.get_mut(node.0) {
-                    *place = volts;
-                }
-            }
-        }
-        Some(match discharge(&lowered.network, &initial, DISCHARGED, HORIZON) {
-            Ok(discharge) => Ok(Self { lowered, discharge }),
-            Err(error) => Err(format!("the discharge could not be solved: {error}")),
-        })
-    }
-
-    fn element(&self, id: PartId) -> Option<usize> {
-        self.lowered.element(id, "").map(|element| element.0)
+        Some(Ok(decay)) => decay.record(recorder, subject, id, ends),
     }
 }

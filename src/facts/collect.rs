@@ -6,9 +6,10 @@ use crate::design::Design;
 
 use super::recorder::Recorder;
 use super::study::Study;
+use super::switching::Surge;
 use super::{
-    FactTable, alternates, capacitors, corners, feedback, heating, hum, mains, noise, ports, resistors, signal, small,
-    supply, transistors, tubes, wiring,
+    FactTable, alternates, capacitors, corners, feedback, heating, hum, mains, noise, ports, regulators, resistors,
+    signal, small, stages, supply, transistors, tubes, wiring,
 };
 
 /// Computes every fact of a design.
@@ -20,14 +21,17 @@ pub fn facts_of(design: &Design, circuit: &Circuit, devices: &dyn Devices) -> Fa
     let roles = Roles::of(design, circuit);
     let study = Study::of(design, circuit, &roles, devices);
     let mut recorder = Recorder::new(&study);
-    mains::record(&mut recorder);
-    capacitors::record(&mut recorder);
+    let surge = Surge::of(&study);
+    mains::record(&mut recorder, surge.as_ref());
+    capacitors::record(&mut recorder, surge.as_ref());
     resistors::record(&mut recorder);
     tubes::record(&mut recorder);
     transistors::record(&mut recorder);
     heating::record(&mut recorder);
     alternates::record(&mut recorder);
-    supply::record(&mut recorder);
+    supply::record(&mut recorder, surge.as_ref());
+    regulators::record(&mut recorder);
+    stages::record(&mut recorder);
     ports::record(&mut recorder);
     let small = small::running(&study);
     corners::record(&mut recorder, &small);

@@ -1,5 +1,8 @@
 //! The catalogue of facts: name, dimension, subjects, meaning, analysis. Rules are checked against this list.
 
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
 use crate::units::Dimension;
 
 /// What a rule or a fact may be about. The word used in rule files is [`SubjectKind::word`].
@@ -21,6 +24,8 @@ pub enum SubjectKind {
     Choke,
     /// A tube, diode or bridge that rectifies.
     Rectifier,
+    /// A gas regulator.
+    Regulator,
     /// A diode, LED or zener that does not rectify.
     Diode,
     /// A current source.
@@ -49,7 +54,7 @@ pub enum SubjectKind {
 
 impl SubjectKind {
     /// All kinds.
-    pub const ALL: [Self; 20] = [
+    pub const ALL: [Self; 21] = [
         Self::Capacitor,
         Self::Resistor,
         Self::Potentiometer,
@@ -58,6 +63,7 @@ impl SubjectKind {
         Self::Winding,
         Self::Choke,
         Self::Rectifier,
+        Self::Regulator,
         Self::Diode,
         Self::CurrentSource,
         Self::Transistor,
@@ -84,6 +90,7 @@ impl SubjectKind {
             Self::Winding => "winding",
             Self::Choke => "choke",
             Self::Rectifier => "rectifier",
+            Self::Regulator => "regulator",
             Self::Diode => "diode",
             Self::CurrentSource => "current-source",
             Self::Transistor => "transistor",
@@ -142,7 +149,9 @@ pub struct FactDefinition {
 /// The definition of a name.
 #[must_use]
 pub fn find_definition(name: &str) -> Option<&'static FactDefinition> {
-    FACTS.iter().find(|definition| definition.name == name)
+    static BY_NAME: LazyLock<HashMap<&str, &FactDefinition>> =
+        LazyLock::new(|| FACTS.iter().map(|definition| (definition.name, definition)).collect());
+    BY_NAME.get(name).copied()
 }
 
 macro_rules! facts {
@@ -196,6 +205,11 @@ facts! {
     "ripple-current" CURRENT [Capacitor] Highest "rms alternating current through it" "supply";
     "stored-energy" ENERGY [Capacitor] Highest "½·C·V² at the peak voltage" "operating point and supply";
     "discharge-time" TIME [Capacitor] Highest "time from mains off until it stays at or below 50 V, tubes cold; never, where nothing discharges it" "discharge";
+    "discharge-time-hot" TIME [Capacitor] Highest "the same with the tubes still hot, for information: what you meet when you only switch off" "discharge";
+    "discharge-resistor" word [Capacitor] Highest "the resistor whose loss lengthens its discharge most, or none" "discharge";
+    "discharge-time-if-open" TIME [Capacitor] Highest "time to 50 V with that resistor burnt open; never, where nothing else discharges it" "discharge";
+    "leakage-current" CURRENT [Capacitor] Highest "2πfCV at high mains, of a capacitor from the mains to earth" "stated";
+    "surge-time" TIME [Capacitor] Highest "when the surge voltage is met after switch-on; nought where the steady value is the largest" "switch-on transient";
     "discharge-path" word [Capacitor] Highest "the parts through which it discharges, or none" "connectivity";
     "corner-frequency" FREQUENCY [Capacitor] Highest "1/(2πRC) with the resistance that it really sees" "small signal";
     "corner-resistance" RESISTANCE [Capacitor] Lowest "the resistance that it really sees between its terminals, at its own corner" "small signal";
@@ -221,6 +235,7 @@ facts! {
     "transconductance" CONDUCTANCE [Tube] Lowest "change of plate current with grid voltage at rest" "operating point";
     "amplification" NONE [Tube] Lowest "transconductance times plate resistance at rest" "operating point";
     "plate-resistance" RESISTANCE [Tube] Highest "change of plate voltage with plate current at rest" "operating point";
+    "supply-ripple" VOLTAGE [Tube] Highest "ripple, peak to peak, of the rail that feeds its plate load" "supply";
     "plate-rest" NONE [Tube] Highest "plate voltage to ground over the voltage that feeds its load resistor" "operating point";
     "resistance-loaded" flag [Tube] Highest "whether the plate is fed through a resistor" "connectivity";
     "heater-cathode-voltage" VOLTAGE [Tube] Magnitude "mean potential of the heater minus that of the cathode" "operating point";
@@ -252,6 +267,7 @@ facts! {
     "dc-reference" flag [Winding] Lowest "whether a direct-current path fixes its potential" "connectivity";
     "reference-count" NONE [Winding] Highest "how many places of the winding are tied to a fixed potential by less than 1 kΩ" "connectivity";
     "rms-current" CURRENT [Winding] Highest "rms current, of each half when centre-tapped" "supply and heaters";
+    "apparent-power" POWER [Winding] Highest "rms current times rated voltage, of a centre-tapped winding that of both halves" "supply and heaters";
     "open-circuit-voltage" VOLTAGE [Winding] Highest "rms voltage with nothing connected, end to end" "stated or estimated";
     "winding-load" NONE [Winding, Heater] Highest "rms current over rated current of the winding, or of the winding that feeds the heater" "supply and heaters";
 
@@ -266,6 +282,19 @@ facts! {
     "direct-current-limit" CURRENT [Rectifier] Lowest "published" "catalogue";
     "first-capacitor-limit" CAPACITANCE [Rectifier] Lowest "published" "catalogue";
     "plate-supply-resistance-limit" RESISTANCE [Rectifier] Highest "published at the plate's transformer voltage" "catalogue";
+    "hot-switch-current" CURRENT [Rectifier] Highest "crest of the first gulps into empty capacitors of each plate or diode, switched on hot at the worst instant" "switch-on transient";
+    "hot-switch-current-limit" CURRENT [Rectifier] Lowest "published" "catalogue";
+    "alternating-voltage" VOLTAGE [Choke] Highest "rms alternating voltage across it" "supply";
+    "regulator-current" CURRENT [Regulator] Highest "largest current through a struck regulator, ripple included" "supply";
+    "regulator-current-limit" CURRENT [Regulator] Lowest "published" "catalogue";
+    "least-regulator-current" CURRENT [Regulator] Lowest "least current through it, ripple included" "supply";
+    "least-regulator-current-limit" CURRENT [Regulator] Highest "published" "catalogue";
+    "held-voltage" VOLTAGE [Regulator] Highest "mean voltage across it" "supply";
+    "open-voltage" VOLTAGE [Regulator] Lowest "what would stand across it if it did not strike" "operating point and supply";
+    "struck" flag [Regulator] Lowest "whether it strikes at nominal mains: the open voltage reaches what its sheet asks for" "supply";
+    "least-supply-limit" VOLTAGE [Regulator] Highest "published" "catalogue";
+    "capacitance-beside" CAPACITANCE [Regulator] Highest "capacitance straight across it" "connectivity";
+    "capacitance-beside-limit" CAPACITANCE [Regulator] Lowest "published" "catalogue";
     "critical-inductance" INDUCTANCE [Choke] Highest "inductance that keeps an input choke's current from stopping, R/(6πf)" "supply";
     "choke-input" flag [Choke] Highest "whether it stands between the rectifier and the first capacitor" "connectivity";
 
@@ -283,6 +312,7 @@ facts! {
     "ground-tied" flag [Design] Lowest "whether 0 V has a direct-current path to the chassis" "connectivity";
     "ground-joined" flag [Design] Lowest "whether every rectifier's output and every bench supply has a direct-current path to the net ground" "connectivity";
     "mains-current" CURRENT [Design] Highest "rms current drawn from the mains" "supply and heaters";
+    "inrush" CURRENT [Design] Highest "crest of the primary current at the worst instant of switching, capacitors empty; heaters at their hot resistance, the core not saturated" "switch-on transient";
     "mains-voltage" VOLTAGE [Design] Highest "nominal mains voltage" "stated";
     "low-limit" FREQUENCY [Design] Highest "low end of the band that the design promises" "stated";
     "high-limit" FREQUENCY [Design] Lowest "high end of the band that the design promises" "stated";
@@ -296,7 +326,7 @@ facts! {
     "dc-path-to-ground" flag [Net] Lowest "whether something that conducts direct current fixes its potential" "connectivity";
     "on-mains" flag [Net] Highest "whether it belongs to the mains side, whose potential the building fixes" "connectivity";
     "floats" flag [Net] Highest "whether it is the first of a group of nets that nothing fixes, and no grid or heater winding, which have rules of their own" "connectivity";
-    "shorted" flag [Capacitor, Resistor, Choke, Diode, Rectifier, Heater, Winding, CurrentSource, Fuse, Switch, Input, Output] Highest "whether wire joins its ends" "connectivity";
+    "shorted" flag [Capacitor, Resistor, Choke, Diode, Rectifier, Regulator, Heater, Winding, CurrentSource, Fuse, Switch, Input, Output] Highest "whether wire joins its ends" "connectivity";
     "repeats" flag [Wire] Highest "whether it joins what other wire has already joined" "connectivity";
     "stated-voltage" VOLTAGE [Reading] Highest "what was printed or measured" "stated";
     "computed-voltage" VOLTAGE [Reading] Highest "what the analysis gives in running" "operating point and supply";

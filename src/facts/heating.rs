@@ -147,6 +147,7 @@ fn winding_facts(recorder: &mut Recorder<'_>, id: PartId, transformer: &Transfor
             Some(current(solved, steady)? / rated_current)
         });
     }
+    recorder.solved(subject, "apparent-power", &place, |solved, steady| Some(current(solved, steady)? * rated));
     references(recorder, subject, id, winding);
     let ends = (format!("{}.start", winding.name.value), format!("{}.finish", winding.name.value));
     super::resistors::shorted(recorder, subject, id, &ends.0, &ends.1);

@@ -71,6 +71,11 @@ impl Lowered {
     }
 }
 
+/// A gas tube that is reversed, which no design does on purpose: saturation current and emission coefficient of the
+/// junction that stands for it. The second also rounds the knee at the voltage that it holds, by less than 0.1 V.
+const FORWARD_GAS_AMPERES: f64 = 1e-15;
+const GAS_KNEE: f64 = 1.5;
+
 struct Lowering<'a> {
     circuit: &'a Circuit,
     devices: &'a dyn Devices,
@@ -232,7 +237,12 @@ impl Lowering<'_> {
         let sections = sections_in(self.devices, part, tube, self.condition.lineup);
         for section in &sections {
             let rectifies = matches!(section.kind, SectionKind::Rectifier { .. });
-            let cold = if rectifies { self.condition.rectifiers_cold } else { self.condition.cold };
+            let cold = match section.kind {
+                // A gas tube has nothing to warm up.
+                SectionKind::Regulator => false,
+                _ if rectifies => self.condition.rectifiers_cold,
+                _ => self.condition.cold,
+            };
             let left_out = tube.unused.iter().any(|unused| unused.value == section.suffix);
             if !cold && !left_out {
                 self.section(id, section);
@@ -287,6 +297,18 @@ impl Lowering<'_> {
                     self.add(id, &section.suffix, Element::Pentode { plate, grid, screen, cathode, model });
                 }
             }
+            (SectionKind::Regulator, TubeModel::Regulator(model)) => {
+                if let (Some(anode), Some(cathode)) = (at("anode"), at("cathode")) {
+                    // Struck, it is a breakdown at its voltage: a zener's junction with anode and cathode exchanged.
+                    let model = DiodeModel {
+                        is: FORWARD_GAS_AMPERES,
+                        n: GAS_KNEE,
+                        rs: model.resistance,
+                        breakdown: Some(model.voltage),
+                    };
+                    self.add(id, &section.suffix, Element::Junction { anode: cathode, cathode: anode, model });
+                }
+            }
             _ => self.done.unmodelled.push((id, format!("section {} has no model", section.suffix))),
         }
         self.section_capacitances(id, section);
@@ -318,6 +340,7 @@ pub(crate) fn sections_in(devices: &dyn Devices, part: &Part, tube: &Tube, lineu
 
 fn change_model(model: &mut TubeModel, key: &str, value: f64) {
     match model {
+        TubeModel::Regulator(_) => {}
         TubeModel::Triode(m) => match key {
             "mu" => m.mu = value,
             "x" => m.x = value,

@@ -9,16 +9,17 @@ use crate::units::Quantity;
 
 use super::recorder::{Recorder, origin};
 use super::study::{Solved, Study};
+use super::switching::Surge;
 use super::windings::winding_sources;
-use super::{State, SubjectId, SubjectKind};
+use super::{State, SubjectId, SubjectKind, Value};
 
 /// Ground may be lifted from the chassis by a few ohms or a pair of diodes, not by more (common practice).
 const GROUND_LIFT_OHMS: f64 = 1e3;
 
-/// Samples a period when a winding's current is rebuilt from waveforms.
+/// Samples a period where no winding has any of its own.
 const SAMPLES: usize = 400;
 
-pub(super) fn record(recorder: &mut Recorder<'_>) {
+pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Result<Surge, String>>) {
     let study = recorder.study;
     let design = study.design;
     let subject = recorder.subject(SubjectKind::Design, "design", None, design.title.span);
@@ -47,6 +48,14 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
     let current = |solved: &Solved, steady: &SteadyState| primary_current(study, solved, steady);
     if transformer {
         recorder.solved(subject, "mains-current", &[origin(span, "this design")], current);
+    }
+    match surge {
+        Some(Ok(surge)) => {
+            let value = Value::Quantity(surge.inrush);
+            recorder.in_state(subject, "inrush", State::SwitchOn, value, vec![origin(span, "this design")]);
+        }
+        Some(Err(reason)) => recorder.failure(subject, "inrush", reason),
+        None => {}
     }
     if let Some(inlet) = topology.inlet {
         let inlet_span = design.part(inlet).name_span;
@@ -208,8 +217,8 @@ impl Topology {
 /// is not counted.
 fn primary_current(study: &Study<'_>, solved: &Solved, steady: &SteadyState) -> Option<f64> {
     let heaters = study.heaters(solved.lineup, solved.state, solved.empty);
-    let mains = study.mains.at(solved.state);
-    let mut wave = vec![0.0; SAMPLES];
+    let samples = steady.winding_waves.iter().map(Vec::len).max().filter(|count| *count > 0).unwrap_or(SAMPLES);
+    let mut wave = vec![0.0; samples];
     let mut found = false;
     for (id, part) in study.design.ids() {
         let Kind::Transformer(transformer) = &part.kind else { continue };
@@ -219,36 +228,19 @@ fn primary_current(study: &Study<'_>, solved: &Solved, steady: &SteadyState) -> 
                 let way = format!("{}.{}", winding.name, source.half);
                 let heating = heaters.and_then(|h| h.windings.get(&(id, way.clone()))).copied().unwrap_or(0.0);
                 let driven = solved.swing(steady, id, &way).is_some_and(|swing| swing.current.rms > heating);
-                let nets = (study.circuit.net_of(id, &source.ends.0), study.circuit.net_of(id, &source.ends.1));
-                let ohms = source.resistance.base();
+                let element = solved.lowered.element(id, &way);
+                let own = element.and_then(|element| steady.winding_waves.get(element.0));
                 for (place, sum) in wave.iter_mut().enumerate() {
-                    let angle = place as f64 / SAMPLES as f64 * std::f64::consts::TAU;
-                    let sine = std::f64::consts::SQRT_2 * angle.sin();
-                    let amperes = match (driven, nets) {
-                        (true, (Some(a), Some(b))) if ohms > 0.0 => {
-                            let share = place as f64 / SAMPLES as f64;
-                            let across = at(solved, steady, a, share) - at(solved, steady, b, share);
-                            (source.emf.base() * mains * sine - across) / ohms
-                        }
-                        _ => heating * sine,
+                    let angle = (place + 1) as f64 / samples as f64 * std::f64::consts::TAU;
+                    // What a winding delivers leaves at its start: the current through it counts the other way.
+                    let amperes = match own.filter(|_| driven).and_then(|own| own.get(place)) {
+                        Some(through) => -through,
+                        None => heating * std::f64::consts::SQRT_2 * angle.sin(),
                     };
                     *sum += amperes * source.ratio;
                 }
             }
         }
     }
-    found.then(|| (wave.iter().map(|i| i * i).sum::<f64>() / SAMPLES as f64).sqrt())
-}
-
-/// The voltage of a net at a share of the period.
-fn at(solved: &Solved, steady: &SteadyState, net: NetId, share: f64) -> f64 {
-    let Some(node) = solved.lowered.node(net) else { return 0.0 };
-    let samples = steady.waveforms.get(node.0).map_or(&[] as &[f64], Vec::as_slice);
-    if samples.is_empty() {
-        return steady.nodes.get(node.0).map_or(0.0, |swing| swing.mean);
-    }
-    let exact = share * samples.len() as f64;
-    let place = exact.floor() as usize;
-    let (first, second) = (samples[place % samples.len()], samples[(place + 1) % samples.len()]);
-    first + (second - first) * (exact - place as f64)
+    found.then(|| (wave.iter().map(|i| i * i).sum::<f64>() / samples as f64).sqrt())
 }

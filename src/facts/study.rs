@@ -102,9 +102,14 @@ pub(crate) struct Study<'a> {
 }
 
 impl<'a> Study<'a> {
-    /// Solves a design in every condition.
-    pub(crate) fn of(design: &'a Design, circuit: &'a Circuit, roles: &'a Roles, devices: &'a dyn Devices) -> Self {
-        let mut study = Self {
+    /// A design before anything is solved.
+    pub(crate) fn unsolved(
+        design: &'a Design,
+        circuit: &'a Circuit,
+        roles: &'a Roles,
+        devices: &'a dyn Devices,
+    ) -> Self {
+        Self {
             design,
             circuit,
             roles,
@@ -113,7 +118,12 @@ impl<'a> Study<'a> {
             lineups: lineups(design),
             solved: Vec::new(),
             heaters: HashMap::new(),
-        };
+        }
+    }
+
+    /// Solves a design in every condition.
+    pub(crate) fn of(design: &'a Design, circuit: &'a Circuit, roles: &'a Roles, devices: &'a dyn Devices) -> Self {
+        let mut study = Self::unsolved(design, circuit, roles, devices);
         let has_transformer = design.parts.iter().any(|part| matches!(part.kind, Kind::Transformer(_)));
         let has_tubes = !study.signal_tubes().is_empty();
         for lineup in 0..study.lineups.len() {
@@ -149,6 +159,12 @@ impl<'a> Study<'a> {
         let signal = |tube: &Tube| tube.sections.iter().any(|s| !matches!(s.kind, SectionKind::Rectifier { .. }));
         let tubes = self.design.ids().filter(|(_, part)| matches!(&part.kind, Kind::Tube(tube) if signal(tube)));
         tubes.map(|(id, _)| id).collect()
+    }
+
+    /// The hot resistances of the heaters of the design as drawn, at nominal mains.
+    pub(crate) fn running_heaters(&self) -> HashMap<PartId, f64> {
+        let mains = self.mains.at(State::Running);
+        solve_heaters(self.design, self.circuit, self.roles, self.devices, &self.lineups[0], mains, None).resistances
     }
 
     fn changes_rectifier(&self, lineup: usize) -> bool {
@@ -206,14 +222,14 @@ impl<'a> Study<'a> {
         self.lowered_again(solved, true)
     }
 
-    /// The network as it discharges: no mains, tubes cold.
-    pub(crate) fn switched_off(&self) -> Lowered {
+    /// The network as it discharges: no mains, signal tubes cold or still hot.
+    pub(crate) fn switched_off(&self, cold: bool) -> Lowered {
         let none = HashMap::new();
         let condition = Condition {
             lineup: &self.lineups[0],
             mains: 0.0,
             bench: false,
-            cold: true,
+            cold,
             rectifiers_cold: true,
             empty: None,
             ports: false,
@@ -236,6 +252,21 @@ impl<'a> Study<'a> {
         };
         lower(self.design, self.circuit, self.roles, self.devices, &condition)
     }
+}
+
+/// The network of the design as drawn in a state, with the given hot resistances of heaters.
+pub(crate) fn lowered_in(study: &Study<'_>, state: State, heaters: &HashMap<PartId, f64>) -> Lowered {
+    let condition = Condition {
+        lineup: &study.lineups[0],
+        mains: study.mains.at(state),
+        bench: true,
+        cold: state == State::SwitchOn,
+        rectifiers_cold: false,
+        empty: None,
+        ports: false,
+        heaters,
+    };
+    lower(study.design, study.circuit, study.roles, study.devices, &condition)
 }
 
 fn correct_direct_heaters(

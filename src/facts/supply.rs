@@ -9,16 +9,17 @@ use crate::units::Quantity;
 use super::lowering::sections_in;
 use super::recorder::{Recorder, origin};
 use super::study::{Solved, Study};
+use super::switching::Surge;
 use super::windings::winding_sources;
-use super::{SubjectId, SubjectKind, Value};
+use super::{State, SubjectId, SubjectKind, Value};
 
-pub(super) fn record(recorder: &mut Recorder<'_>) {
+pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Result<Surge, String>>) {
     let study = recorder.study;
     for (id, part) in study.design.ids() {
         if let Kind::Choke(_) = part.kind {
             choke(recorder, id);
         } else if study.roles.rectifiers.contains(&id) {
-            rectifier(recorder, id);
+            rectifier(recorder, id, surge);
         }
     }
 }
@@ -35,7 +36,7 @@ fn ways(study: &Study<'_>, id: PartId) -> Vec<(&'static str, &'static str)> {
     }
 }
 
-fn rectifier(recorder: &mut Recorder<'_>, id: PartId) {
+fn rectifier(recorder: &mut Recorder<'_>, id: PartId, surge: Option<&Result<Surge, String>>) {
     let study = recorder.study;
     let part = study.design.part(id);
     let subject = recorder.subject(SubjectKind::Rectifier, &part.name, Some(id), part.name_span);
@@ -65,6 +66,13 @@ fn rectifier(recorder: &mut Recorder<'_>, id: PartId) {
         // Every ampere of a bridge passes two of its four diodes.
         Some(if is_bridge { total / 2.0 } else { total })
     });
+    if let (Some(Ok(surge)), Some(solved)) = (surge, study.drawn(State::SwitchOn)) {
+        let most = ways.iter().filter_map(|(way, _)| surge.current(solved, id, way)).reduce(f64::max);
+        if let Some(amperes) = most {
+            let value = Value::Quantity(amperes);
+            recorder.in_state(subject, "hot-switch-current", State::SwitchOn, value, origins.clone());
+        }
+    }
     first_capacitor(recorder, subject, id);
     plate_supply(recorder, subject, id, &ways);
     limits(recorder, subject, id);
@@ -237,6 +245,7 @@ fn limits(recorder: &mut Recorder<'_>, subject: SubjectId, id: PartId) {
     published("peak-inverse-voltage-limit", &|l| l.inverse_voltage.map(Quantity::base));
     published("peak-current-limit", &|l| l.peak_current.map(Quantity::base));
     published("direct-current-limit", &|l| l.direct_current.map(Quantity::base));
+    published("hot-switch-current-limit", &|l| l.hot_switch_current.map(Quantity::base));
     published("first-capacitor-limit", &|l| l.first_capacitor.map(Quantity::base));
 }
 
@@ -260,6 +269,10 @@ fn choke(recorder: &mut Recorder<'_>, id: PartId) {
     let ohms = choke.resistance.as_ref().map_or(0.0, |r| r.value.base());
     recorder.solved(subject, "dissipation", &origins, |solved, steady| {
         Some(solved.swing(steady, id, "")?.current.rms.powi(2) * ohms)
+    });
+    recorder.solved(subject, "alternating-voltage", &origins, |solved, steady| {
+        let swing = solved.swing(steady, id, "")?.voltage;
+        Some((swing.rms.powi(2) - swing.mean.powi(2)).max(0.0).sqrt())
     });
     let circuit = study.circuit;
     let ends = ["from", "to"].map(|end| circuit.net_of(id, end));

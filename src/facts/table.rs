@@ -1,5 +1,7 @@
 //! The facts of one design as the floors above read them.
 
+use std::collections::HashMap;
+
 use indexmap::IndexMap;
 use serde::{Deserialize, Serialize};
 
@@ -168,13 +170,16 @@ pub struct FactTable {
     /// Conditions without a solution.
     pub unsolved: Vec<Unsolved>,
     entries: IndexMap<(SubjectId, &'static str), Entry>,
+    by_name: HashMap<String, Vec<SubjectId>>,
 }
 
 impl FactTable {
     /// Adds a subject.
     pub fn add_subject(&mut self, subject: Subject) -> SubjectId {
+        let id = SubjectId(self.subjects.len());
+        self.by_name.entry(subject.name.clone()).or_default().push(id);
         self.subjects.push(subject);
-        SubjectId(self.subjects.len() - 1)
+        id
     }
 
     /// The subject of an identity, where it belongs to this table.
@@ -184,8 +189,8 @@ impl FactTable {
     }
 
     /// The subject of a name (several kinds may share one name: a net and a part).
-    pub fn named<'a>(&'a self, name: &'a str) -> impl Iterator<Item = SubjectId> + 'a {
-        self.subjects.iter().enumerate().filter(move |(_, s)| s.name == name).map(|(i, _)| SubjectId(i))
+    pub fn named(&self, name: &str) -> impl Iterator<Item = SubjectId> + '_ {
+        self.by_name.get(name).into_iter().flatten().copied()
     }
 
     /// Records a fact; the worst sample is chosen by the definition.

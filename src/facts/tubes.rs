@@ -16,7 +16,7 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
     for (id, part) in study.design.ids() {
         let Kind::Tube(tube) = &part.kind else { continue };
         for section in &tube.sections {
-            if !matches!(section.kind, SectionKind::Rectifier { .. }) {
+            if !matches!(section.kind, SectionKind::Rectifier { .. } | SectionKind::Regulator) {
                 SectionFacts::of(study, id, tube, section).record(recorder);
             }
         }
@@ -37,8 +37,7 @@ struct SectionFacts<'a> {
 impl<'a> SectionFacts<'a> {
     fn of(study: &'a Study<'a>, id: PartId, tube: &'a Tube, section: &'a Section) -> Self {
         let net = |electrode: &str| study.circuit.net_of(id, &electrode_name(&section.suffix, electrode));
-        let first = if section.kind == SectionKind::Regulator { "anode" } else { "plate" };
-        let (plate, grid, screen, cathode) = (net(first), net("grid"), net("screen"), net("cathode"));
+        let (plate, grid, screen, cathode) = (net("plate"), net("grid"), net("screen"), net("cathode"));
         Self { study, id, tube, section, plate, grid, screen, cathode }
     }
 

@@ -69,11 +69,7 @@ fn net(recorder: &mut Recorder<'_>, id: NetId) {
     if on_mains {
         return;
     }
-    let fixed = study.circuit.is_ground(id) || {
-        let reached =
-            study.circuit.reach(id, |link| link.conduction.passes_direct_current(), |net| study.circuit.is_ground(net));
-        reached.iter().any(|net| study.circuit.is_ground(*net)) || protective(recorder, net)
-    };
+    let fixed = study.roles.fixed.contains(&id) || protective(recorder, net);
     recorder.flag(subject, "dc-path-to-ground", fixed, span);
     recorder.flag(subject, "floats", !fixed && leads_its_island(recorder, id), span);
     let origins = [origin(net.span, "this net")];

@@ -112,6 +112,9 @@ pub struct Finding {
     pub labels: Vec<Label>,
     /// The facts it rests on.
     pub facts: Vec<FactValue>,
+    /// How far it is past what is allowed, as a share of the larger of the two: 0.5 is twice what is allowed. 0 where the
+    /// rule's demand is no comparison.
+    pub excess: f64,
     /// The waiver that covers it.
     pub waived: Option<Waived>,
 }

@@ -7,7 +7,7 @@
 use super::equations::{Equations, value};
 use super::load::{Load, Port};
 use super::march::March;
-use super::orbit::{Clock, Orbit, close};
+use super::orbit::{Clock, Orbit, close, is_closed};
 use super::partition::Part;
 use super::reduced::Reduced;
 use super::ripple::fourier;
@@ -19,6 +19,13 @@ const ROUNDS: usize = 60;
 /// Disagreement below which the load is seen as the ripple sees it, and rounds given to that before it is given up.
 const NEARLY: f64 = 1e-3;
 const RIPPLE_ROUNDS: usize = 20;
+/// The search goes on with a quarter of the steps until supply and load agree so far; only then with all of them.
+const COARSE: usize = 4;
+const COARSE_AGREEMENT: f64 = 1e-4;
+/// Change of the states at which a coarse and a fine period is closed, and the gap that a recorded one may have.
+const CLOSED_COARSE: f64 = 1e-4;
+const CLOSED_FINE: f64 = 1e-5;
+const CLOSED: f64 = 1e-7;
 /// Mean of a rectified sine over its rms, roughly: a first guess of direct voltages.
 const FIRST_GUESS: f64 = 1.25;
 
@@ -66,7 +73,7 @@ pub(super) fn agree(
     supply: &Part,
     load: &mut Load,
     frequency: Hertz,
-    clock: &Clock,
+    fine: &Clock,
     options: SteadyOptions,
 ) -> Result<Solved, SolveError> {
     let lift = |error| supply.lift(error);
@@ -78,7 +85,10 @@ pub(super) fn agree(
     let mut view = View::First;
     let mut last_change: Vec<f64> = Vec::new();
     let (mut periods, mut damping, mut before) = (0, 1.0, f64::INFINITY);
+    let coarse = Clock::new(frequency, fine.angles.len() / COARSE);
+    let mut is_fine = false;
     for _ in 0..ROUNDS {
+        let (clock, closed) = if is_fine { (fine, CLOSED_FINE) } else { (&coarse, CLOSED_COARSE) };
         load.solve(|node| supply_voltage(supply, &means, node))?;
         if let View::Ripple(_) = view {
             load.see_at(ripple)?;
@@ -93,12 +103,19 @@ pub(super) fn agree(
         }
         let reduced = Reduced::inverted(&equations, &march.ports, clock.step).map_err(lift)?;
         let start = states.unwrap_or_else(|| states_at(&equations, &guess));
-        let orbit = close(&mut march, &reduced, clock, &start).map_err(lift)?;
+        let mut orbit = close(&mut march, &reduced, clock, &start, closed).map_err(lift)?;
         periods += orbit.periods;
-        let period = record(&supply.network, &mut march, &reduced, clock, &orbit.start).map_err(lift)?;
+        let mut period = record(&supply.network, &mut march, &reduced, clock, &orbit.start).map_err(lift)?;
+        if is_fine && !is_closed(&equations, &orbit.start, &period.gap, CLOSED) {
+            orbit = close(&mut march, &reduced, clock, &orbit.start, CLOSED * CLOSED_FINE).map_err(lift)?;
+            periods += orbit.periods;
+            period = record(&supply.network, &mut march, &reduced, clock, &orbit.start).map_err(lift)?;
+        }
+        orbit.gap = period.gap.iter().fold(0.0, |most, gap| f64::max(most, gap.abs()));
         let fresh: Vec<f64> = period.nodes.iter().map(|n| n.mean).collect();
         let disagreement = disagreement(supply, load, &means, &fresh);
-        if load.ports.is_empty() || (disagreement <= options.agreement && view.is_final()) {
+        let agreed = |share: f64| load.ports.is_empty() || (disagreement <= share && view.is_final());
+        if is_fine && agreed(options.agreement) {
             load.solve(|node| supply_voltage(supply, &fresh, node))?;
             return Ok(Solved { period, orbit, periods });
         }
@@ -113,6 +130,9 @@ pub(super) fn agree(
             *mean += damping * change;
         }
         before = disagreement;
+        if !is_fine && agreed(COARSE_AGREEMENT) {
+            is_fine = true;
+        }
         view = view.next(disagreement);
         ripple = Hertz(frequency.0 * strongest_harmonic(supply, load, &period, clock));
         volts = Some(march.volts.clone());

@@ -46,3 +46,8 @@ pub(super) fn eliminate(matrix: &mut [f64], sides: &mut [f64], size: usize, colu
     }
     true
 }
+
+/// The scalar product.
+pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
+}

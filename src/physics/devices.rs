@@ -24,6 +24,9 @@ const LEAST_VOLTAGE: f64 = 1e-9;
 /// Above this the exponential is continued by its tangent, so that no trial voltage overflows.
 const LARGEST_EXPONENT: f64 = 80.0;
 
+/// So many slope voltages below zero the exponential of a junction is below the last digit of its leakage.
+const SHUT: f64 = 40.0;
+
 /// Port voltages, currents or one row of slopes.
 pub(super) type Ports = [f64; 3];
 
@@ -75,9 +78,29 @@ impl Law {
         }
     }
 
+    /// Whether the device blocks so far that its current is [`Self::leak`] and the least conductance to the last digit.
+    pub(super) fn is_shut(&self, volts: f64) -> bool {
+        match *self {
+            Self::Junction { slope_voltage, breakdown, .. } => {
+                let far = -SHUT * slope_voltage;
+                volts < far && breakdown.is_none_or(|breakdown| -volts - breakdown < far)
+            }
+            Self::VacuumDiode { .. } => volts <= 0.0,
+            _ => false,
+        }
+    }
+
+    /// The constant current of a shut device, A.
+    pub(super) fn leak(&self) -> f64 {
+        if let Self::Junction { saturation, .. } = self { -saturation } else { 0.0 }
+    }
+
     /// Currents and slopes at the given port voltages.
     pub(super) fn respond(&self, volts: Ports) -> Response {
         match self {
+            Self::Junction { .. } if self.is_shut(volts[0]) => {
+                one_port(self.leak() + LEAST_CONDUCTANCE * volts[0], LEAST_CONDUCTANCE)
+            }
             Self::Junction { saturation, slope_voltage, breakdown } => {
                 junction(*saturation, *slope_voltage, *breakdown, volts[0])
             }

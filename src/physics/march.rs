@@ -3,7 +3,7 @@
 
 use super::SolveError;
 use super::assembly::Assembly;
-use super::dense::eliminate;
+use super::dense::{dot, eliminate};
 use super::devices::{LEAST_CONDUCTANCE, Response};
 use super::equations::Equations;
 use super::reduced::{GAMMA, Port, Reduced, pick, ports, put};
@@ -12,7 +12,8 @@ use std::f64::consts::FRAC_1_SQRT_2;
 /// Weights of the two stages in every time average.
 pub(super) const WEIGHTS: [f64; 2] = [FRAC_1_SQRT_2, GAMMA];
 const ITERATIONS: usize = 150;
-const SETTLED: f64 = 1e-9;
+/// Change of the port voltages at which Newton stops. What it leaves is the square of it: the currents follow the tangent.
+const SETTLED: f64 = 1e-7;
 /// After so many iterations a part that only blocked junctions hold may still move by its rounding.
 const PATIENCE: usize = 40;
 const NEARLY_SETTLED: f64 = 1e-6;
@@ -35,6 +36,8 @@ pub(super) struct March<'a> {
     pub responses: Vec<Response>,
     /// States put into the last stage.
     pub put: Vec<f64>,
+    /// Whether every device was shut at the end of the last stage.
+    shut: bool,
     /// Change of the states with the states at the beginning, row by row; empty when not wanted.
     pub sensitivity: Vec<f64>,
     middle: Vec<f64>,
@@ -61,6 +64,7 @@ impl<'a> March<'a> {
             amperes: vec![0.0; k],
             responses: vec![Response::default(); equations.devices.len()],
             put: vec![0.0; m],
+            shut: false,
             sensitivity: Vec::new(),
             middle: vec![0.0; m],
             open: vec![0.0; k],
@@ -179,9 +183,10 @@ impl<'a> March<'a> {
 
     fn settle(&mut self, reduced: &Reduced) -> Result<(), SolveError> {
         let k = reduced.ports;
-        if k == 0 {
+        if k == 0 || (self.shut && self.stay_shut(reduced)) {
             return Ok(());
         }
+        self.shut = false;
         let mut damping = 1.0;
         self.before.fill(0.0);
         for iteration in 0..ITERATIONS {
@@ -220,6 +225,7 @@ impl<'a> March<'a> {
             if settled {
                 // The last change is far below what the tangent misses, so the currents follow along it.
                 self.follow();
+                self.shut = !reduced.shut.is_empty() && self.are_shut(&self.volts);
                 return Ok(());
             }
         }
@@ -229,6 +235,35 @@ impl<'a> March<'a> {
             iterations: ITERATIONS,
             nodes: self.names(worst),
         })
+    }
+
+    /// How many devices are not shut.
+    pub(super) fn conducting(&self) -> usize {
+        let mut place = 0;
+        let mut count = 0;
+        for device in &self.equations.devices {
+            count += usize::from(!device.law.is_shut(self.volts[place]));
+            place += device.law.ports();
+        }
+        count
+    }
+
+    fn are_shut(&self, volts: &[f64]) -> bool {
+        self.equations.devices.iter().zip(volts).all(|(device, volts)| device.law.is_shut(*volts))
+    }
+
+    /// Tries the stage with every device still shut, where nothing is left of Newton's method but a product.
+    fn stay_shut(&mut self, reduced: &Reduced) -> bool {
+        let k = reduced.ports;
+        for i in 0..k {
+            self.side[i] = reduced.shut_offset[i] + dot(&reduced.shut[i * k..(i + 1) * k], &self.open);
+        }
+        if !self.are_shut(&self.side) {
+            return false;
+        }
+        self.volts.copy_from_slice(&self.side);
+        self.respond();
+        true
     }
 
     fn respond(&mut self) {
@@ -281,11 +316,12 @@ impl<'a> March<'a> {
     fn find_transfer(&mut self, reduced: &Reduced) {
         let (m, k) = (reduced.states, reduced.ports);
         self.transfer.copy_from_slice(&reduced.carry);
-        let all_shut = self
-            .responses
-            .iter()
-            .flat_map(|r| r.slope.iter().flatten())
-            .all(|slope| slope.abs() <= 10.0 * LEAST_CONDUCTANCE);
+        let all_shut = self.shut
+            || self
+                .responses
+                .iter()
+                .flat_map(|r| r.slope.iter().flatten())
+                .all(|slope| slope.abs() <= 10.0 * LEAST_CONDUCTANCE);
         if all_shut || m == 0 {
             return;
         }
@@ -339,10 +375,6 @@ impl<'a> March<'a> {
     fn not_finite(&self) -> SolveError {
         SolveError::NonFinite { node: self.names(0).first().copied().unwrap_or(super::NodeId::GROUND) }
     }
-}
-
-pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 
 fn product(a: &[f64], b: &[f64], out: &mut [f64], size: usize) {

@@ -51,7 +51,7 @@ impl<'a> Search<'a> {
         Self {
             equations,
             matrix: Assembly::new(equations, (0..nodes).map(|n| (n, n)), |v| v),
-            volts: equations.devices.iter().map(|d| d.volts(&x)).collect(),
+            volts: first_volts(equations, &x),
             responses: vec![Response::default(); equations.devices.len()],
             change: vec![0.0; equations.size],
             x,
@@ -75,7 +75,7 @@ impl<'a> Search<'a> {
     }
 
     fn restart(&mut self, x: Vec<f64>) {
-        self.volts = self.equations.devices.iter().map(|d| d.volts(&x)).collect();
+        self.volts = first_volts(self.equations, &x);
         self.x = x;
     }
 
@@ -255,6 +255,12 @@ impl<'a> Search<'a> {
         self.matrix.solve(&mut side);
         Ok(side)
     }
+}
+
+/// Port voltages to begin with, reined: a guess knows nothing of the drop inside a junction, and its exponential would
+/// drown every other entry of the matrix.
+fn first_volts(equations: &Equations, x: &[f64]) -> Vec<Ports> {
+    equations.devices.iter().map(|device| device.law.rein_ports([0.0; 3], device.volts(x)).0).collect()
 }
 
 fn turned_back(now: &[f64], before: &[f64]) -> bool {

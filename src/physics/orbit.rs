@@ -9,8 +9,6 @@ use crate::units::{Amperes, Hertz};
 use std::f64::consts::TAU;
 
 const SHOTS: usize = 160;
-/// Change of the states, as a share of the largest of their kind, at which the period is closed.
-const CLOSED: f64 = 1e-9;
 /// After so many shots a change that opens the period further is taken back by halves, so often.
 const CAREFUL: usize = 10;
 const HALVINGS: i32 = 4;
@@ -125,8 +123,15 @@ impl Shooting<'_, '_> {
     }
 }
 
-/// Closes the period, starting from a guess of its states.
-pub(super) fn close(march: &mut March, reduced: &Reduced, clock: &Clock, guess: &[f64]) -> Result<Orbit, SolveError> {
+/// Closes the period, starting from a guess of its states, until the last change of the states is below `closed`, a share
+/// of the largest of their kind. What is left open then is the square of it.
+pub(super) fn close(
+    march: &mut March,
+    reduced: &Reduced,
+    clock: &Clock,
+    guess: &[f64],
+    closed: f64,
+) -> Result<Orbit, SolveError> {
     let m = guess.len();
     let equations = march.equations;
     let mut shooting =
@@ -163,7 +168,7 @@ pub(super) fn close(march: &mut March, reduced: &Reduced, clock: &Clock, guess: 
         };
         last.copy_from_slice(&shooting.change);
         shooting.move_by(damping);
-        if is_closed(equations, &shooting.start, &shooting.change) {
+        if damping >= 1.0 && is_closed(equations, &shooting.start, &shooting.change, closed) {
             return Ok(Orbit { gap, start: shooting.start, periods: shot });
         }
     }
@@ -175,7 +180,8 @@ pub(super) fn close(march: &mut March, reduced: &Reduced, clock: &Clock, guess: 
     Err(SolveError::NoConvergence { residual: Amperes(0.0), iterations: SHOTS, nodes: nodes.into_iter().collect() })
 }
 
-fn is_closed(equations: &Equations, start: &[f64], change: &[f64]) -> bool {
+/// Whether a change of the states is below a share of the largest of their kind.
+pub(super) fn is_closed(equations: &Equations, start: &[f64], change: &[f64], closed: f64) -> bool {
     let largest = |voltage: bool| {
         equations
             .stores
@@ -189,5 +195,5 @@ fn is_closed(equations: &Equations, start: &[f64], change: &[f64]) -> bool {
         .stores
         .iter()
         .zip(change)
-        .all(|(store, change)| change.abs() <= CLOSED * scales[usize::from(store.weight >= 0.0)])
+        .all(|(store, change)| change.abs() <= closed * scales[usize::from(store.weight >= 0.0)])
 }

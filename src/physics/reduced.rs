@@ -6,6 +6,8 @@
 
 use super::SolveError;
 use super::assembly::Assembly;
+use super::dense::{dot, eliminate};
+use super::devices::LEAST_CONDUCTANCE;
 use super::equations::{Equations, Unknown, corners, join, root, value};
 
 /// Conductance lent to a port that alone joins its node to the rest, and taken back in its law, S. Half-way (as a ratio)
@@ -13,6 +15,9 @@ use super::equations::{Equations, Unknown, corners, join, root, value};
 const LOAN: f64 = 1e-6;
 /// Coefficient of the scheme: 1 − 1/√2 (see [`super::march`]).
 pub(super) const GAMMA: f64 = 1.0 - std::f64::consts::FRAC_1_SQRT_2;
+
+/// A voltage at which whatever can shut is shut, and no zener of a supply has broken down, V.
+const LOWEST: f64 = 3.0;
 
 /// One port of one device.
 #[derive(Clone, Copy, Debug)]
@@ -46,6 +51,11 @@ pub(super) struct Reduced {
     pub state_drive: [Vec<f64>; 3],
     /// See `state_drive`.
     pub port_drive: [Vec<f64>; 3],
+    /// With every device shut: the port voltages from the open ones, and what their leakage adds. Empty where not every
+    /// device can shut.
+    pub shut: Vec<f64>,
+    /// See `shut`.
+    pub shut_offset: Vec<f64>,
     /// All unknowns from the states put in, from the port currents (falling), and from the sources.
     pub full_states: Vec<f64>,
     /// See `full_states`.
@@ -117,6 +127,7 @@ impl Reduced {
         reduced.back = vec![0.0; m * k];
         reduced.full_states = vec![0.0; size * m];
         reduced.find_ports(equations, ports, &matrix);
+        reduced.find_shut(equations, ports);
         let ends: Vec<(Unknown, Unknown)> = equations.stores.iter().map(|s| (s.plus, s.minus)).collect();
         for (i, ends) in ends.iter().enumerate() {
             for j in 0..k {
@@ -163,6 +174,8 @@ impl Reduced {
             back: Vec::new(),
             state_drive: Default::default(),
             port_drive: Default::default(),
+            shut: Vec::new(),
+            shut_offset: Vec::new(),
             full_states: Vec::new(),
             full_ports: vec![0.0; size * k],
             full_drive: Default::default(),
@@ -183,6 +196,31 @@ impl Reduced {
                 self.full_ports[i * k + j] = *value;
             }
         }
+    }
+
+    /// v = open − react·(leak + (least − loan)·v), solved for v beforehand.
+    fn find_shut(&mut self, equations: &Equations, ports: &[Port]) {
+        let k = ports.len();
+        let shuts = equations.devices.iter().all(|device| device.law.is_shut(-LOWEST));
+        if !shuts || k == 0 {
+            return;
+        }
+        let mut matrix = vec![0.0; k * k];
+        let mut inverse = vec![0.0; k * k];
+        for i in 0..k {
+            for j in 0..k {
+                let one = f64::from(u8::from(i == j));
+                matrix[i * k + j] = one + self.react[i * k + j] * (LEAST_CONDUCTANCE - ports[j].loan);
+                inverse[i * k + j] = one;
+            }
+        }
+        if !eliminate(&mut matrix, &mut inverse, k, k) {
+            return;
+        }
+        let leaks: Vec<f64> = equations.devices.iter().map(|device| device.law.leak()).collect();
+        let raised: Vec<f64> = self.react.chunks_exact(k).map(|row| -dot(row, &leaks)).collect();
+        self.shut_offset = inverse.chunks_exact(k).map(|row| dot(row, &raised)).collect();
+        self.shut = inverse;
     }
 
     fn checked(self, equations: &Equations) -> Result<Self, SolveError> {

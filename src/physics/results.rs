@@ -100,6 +100,8 @@ pub struct SteadyState {
     pub elements: Vec<ElementSwing>,
     /// Samples of each node's voltage, V, evenly spaced over one period; empty for a node that does not move.
     pub waveforms: Vec<Vec<f64>>,
+    /// The same of each winding's current, A; empty for what is no winding, and for a winding whose current does not move.
+    pub winding_waves: Vec<Vec<f64>>,
     /// How far the end of the period is from its beginning, V or A, the largest over the states.
     pub periodicity: f64,
     /// Periods integrated on the way.
@@ -119,7 +121,7 @@ pub struct SteadyOptions {
 
 impl Default for SteadyOptions {
     fn default() -> Self {
-        Self { steps: 400, agreement: 1e-7, whole: false }
+        Self { steps: 240, agreement: 1e-6, whole: false }
     }
 }
 
@@ -167,6 +169,8 @@ pub struct Transient {
     pub elements: Vec<Crest>,
     /// Main current of each element, A.
     pub currents: Vec<Crest>,
+    /// The sum of the main currents with the weights that were asked for, A.
+    pub weighted: Crest,
     /// Instants of the curves, s.
     pub instants: Vec<f64>,
     /// For each instant, the voltage of every node, V.

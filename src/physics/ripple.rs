@@ -72,6 +72,9 @@ pub(super) fn carry_ripple(
             }
             _ => along_tangent(&linear, steady, element, (place, id.0), steps),
         };
+        if let Element::Winding { .. } = element {
+            steady.winding_waves[id.0].clone_from(&current);
+        }
         steady.elements[id.0] = ElementSwing {
             current: swing(&current),
             voltage: swing(&across),

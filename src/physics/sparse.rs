@@ -3,6 +3,7 @@
 //! Gaussian elimination with Markowitz's choice of pivots (the least fill among pivots that are large enough,
 //! H. M. Markowitz, Management Science 3, 1957), recorded as a straight list of operations.
 
+use std::collections::BTreeSet;
 use std::ops::{Div, Mul, Sub};
 
 /// A number that elimination works on.
@@ -35,6 +36,8 @@ impl Number for nalgebra::Complex<f64> {
 const LEAST_PIVOT: f64 = 1e-14;
 /// A pivot must reach this share of the largest entry of its row.
 const PIVOT_SHARE: f64 = 1e-3;
+/// How many rows are looked at for a pivot, once one will do.
+const ROWS_LOOKED_AT: usize = 4;
 
 /// Elimination stopped: nothing determines this unknown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -63,63 +66,18 @@ pub(super) struct Factors<T> {
 impl<T: Number> Factors<T> {
     /// Analyses and factors the matrix that is the sum of `values` at `places` (row, column).
     pub(super) fn analyse(size: usize, places: &[(usize, usize)], values: &[T]) -> Result<Self, Undetermined> {
-        let mut slot_at = vec![usize::MAX; size * size];
-        let mut rows: Vec<Vec<usize>> = vec![Vec::new(); size];
-        let mut columns: Vec<Vec<usize>> = vec![Vec::new(); size];
-        let mut count = 0;
-        let mut slots = Vec::with_capacity(places.len());
-        for &(row, column) in places {
-            let slot = &mut slot_at[row * size + column];
-            if *slot == usize::MAX {
-                *slot = count;
-                count += 1;
-                rows[row].push(column);
-                columns[column].push(row);
-            }
-            slots.push(*slot);
-        }
-        let mut work = vec![T::default(); count];
-        for (slot, value) in slots.iter().zip(values) {
-            work[*slot] = work[*slot].plus(*value);
-        }
-        let mut steps = Vec::with_capacity(size);
-        let mut left: Vec<usize> = (0..size).collect();
-        while !left.is_empty() {
-            let Some((row, column)) = choose(&left, &rows, &columns, &slot_at, &work, size) else {
-                let unknown = (0..size).find(|c| !steps.iter().any(|s: &Step| s.column == *c)).unwrap_or(0);
-                return Err(Undetermined(unknown));
+        let mut active = Active::of(size, places, values);
+        let slots = active.slots(places);
+        let mut steps: Vec<Step> = Vec::with_capacity(size);
+        while steps.len() < size {
+            let Some((row, column)) = active.choose() else {
+                let mut met = vec![false; size];
+                steps.iter().for_each(|step| met[step.column] = true);
+                return Err(Undetermined(met.iter().position(|met| !met).unwrap_or(0)));
             };
-            left.retain(|r| *r != row);
-            let pivot = slot_at[row * size + column];
-            let across: Vec<(usize, usize)> =
-                rows[row].iter().filter(|c| **c != column).map(|c| (slot_at[row * size + c], *c)).collect();
-            let below: Vec<(usize, usize)> =
-                columns[column].iter().filter(|r| **r != row).map(|r| (slot_at[r * size + column], *r)).collect();
-            let mut targets = Vec::with_capacity(across.len() * below.len());
-            for &(down, r) in &below {
-                let factor = work[down] / work[pivot];
-                work[down] = factor;
-                for &(right, c) in &across {
-                    let slot = &mut slot_at[r * size + c];
-                    if *slot == usize::MAX {
-                        *slot = work.len();
-                        work.push(T::default());
-                        rows[r].push(c);
-                        columns[c].push(r);
-                    }
-                    work[*slot] = work[*slot] - factor * work[right];
-                    targets.push(*slot);
-                }
-                rows[r].retain(|c| *c != column);
-            }
-            for &(_, c) in &across {
-                columns[c].retain(|r| *r != row);
-            }
-            rows[row].clear();
-            columns[column].clear();
-            steps.push(Step { row, column, pivot, across, below, targets });
+            steps.push(active.eliminate(row, column));
         }
-        Ok(Self { slots, values: work, steps })
+        Ok(Self { slots, values: active.work, steps })
     }
 
     /// Factors again with other values at the same places. `false` when a pivot has become too small: analyse anew.
@@ -168,32 +126,124 @@ impl<T: Number> Factors<T> {
     }
 }
 
-fn choose<T: Number>(
-    left: &[usize],
-    rows: &[Vec<usize>],
-    columns: &[Vec<usize>],
-    slot_at: &[usize],
-    work: &[T],
-    size: usize,
-) -> Option<(usize, usize)> {
-    let mut best: Option<(usize, f64, usize, usize)> = None;
-    for &row in left {
-        let value = |column: usize| work[slot_at[row * size + column]].size();
-        let largest = rows[row].iter().map(|c| value(*c)).fold(0.0, f64::max);
-        for &column in &rows[row] {
-            let here = value(column);
-            if !(here >= LEAST_PIVOT && here >= PIVOT_SHARE * largest) {
-                continue;
-            }
-            let fill = (rows[row].len() - 1) * (columns[column].len() - 1);
-            let share = here / largest;
-            let better = best.is_none_or(|(least, most, _, _)| fill < least || (fill == least && share > most * 1.5));
-            if better {
-                best = Some((fill, share, row, column));
+/// What elimination has not reached yet: each row's entries in order of column, and the rows by how many they have.
+struct Active<T> {
+    rows: Vec<Vec<(usize, usize)>>,
+    columns: Vec<Vec<usize>>,
+    by_length: Vec<BTreeSet<usize>>,
+    work: Vec<T>,
+}
+
+impl<T: Number> Active<T> {
+    fn of(size: usize, places: &[(usize, usize)], values: &[T]) -> Self {
+        let mut active = Self {
+            rows: vec![Vec::new(); size],
+            columns: vec![Vec::new(); size],
+            by_length: Vec::new(),
+            work: Vec::new(),
+        };
+        for (&(row, column), value) in places.iter().zip(values) {
+            let slot = active.slot(row, column);
+            active.work[slot] = active.work[slot].plus(*value);
+        }
+        for row in 0..size {
+            active.file(row);
+        }
+        active
+    }
+
+    fn slots(&mut self, places: &[(usize, usize)]) -> Vec<usize> {
+        places.iter().map(|&(row, column)| self.slot(row, column)).collect()
+    }
+
+    /// The slot of an entry, made where there was none.
+    fn slot(&mut self, row: usize, column: usize) -> usize {
+        match self.rows[row].binary_search_by_key(&column, |entry| entry.0) {
+            Ok(place) => self.rows[row][place].1,
+            Err(place) => {
+                let slot = self.work.len();
+                self.work.push(T::default());
+                self.rows[row].insert(place, (column, slot));
+                self.columns[column].push(row);
+                slot
             }
         }
     }
-    best.map(|(_, _, row, column)| (row, column))
+
+    fn file(&mut self, row: usize) {
+        let length = self.rows[row].len();
+        if self.by_length.len() <= length {
+            self.by_length.resize_with(length + 1, BTreeSet::new);
+        }
+        self.by_length[length].insert(row);
+    }
+
+    fn unfile(&mut self, row: usize) {
+        let length = self.rows[row].len();
+        if let Some(shelf) = self.by_length.get_mut(length) {
+            shelf.remove(&row);
+        }
+    }
+
+    /// The pivot of least fill among the shortest rows (Markowitz's count, a few rows looked at as Zlatev proposed).
+    fn choose(&self) -> Option<(usize, usize)> {
+        let mut best: Option<(usize, f64, usize, usize)> = None;
+        let mut looked_at = 0;
+        for (length, shelf) in self.by_length.iter().enumerate().skip(1) {
+            for &row in shelf {
+                let size = |slot: usize| self.work[slot].size();
+                let largest = self.rows[row].iter().map(|(_, slot)| size(*slot)).fold(0.0, f64::max);
+                for &(column, slot) in &self.rows[row] {
+                    let here = size(slot);
+                    if !(here >= LEAST_PIVOT && here >= PIVOT_SHARE * largest) {
+                        continue;
+                    }
+                    let fill = (length - 1) * (self.columns[column].len() - 1);
+                    let share = here / largest;
+                    let better =
+                        best.is_none_or(|(least, most, ..)| fill < least || (fill == least && share > most * 1.5));
+                    if better {
+                        best = Some((fill, share, row, column));
+                    }
+                }
+                looked_at += 1;
+                let least = best.map_or(usize::MAX, |(least, ..)| least);
+                if least <= (length - 1) * (length - 1) || (looked_at >= ROWS_LOOKED_AT && best.is_some()) {
+                    return best.map(|(_, _, row, column)| (row, column));
+                }
+            }
+        }
+        best.map(|(_, _, row, column)| (row, column))
+    }
+
+    fn eliminate(&mut self, row: usize, column: usize) -> Step {
+        self.unfile(row);
+        let pivot_row = std::mem::take(&mut self.rows[row]);
+        let pivot_column = std::mem::take(&mut self.columns[column]);
+        let pivot = pivot_row.iter().find(|(c, _)| *c == column).map_or(0, |(_, slot)| *slot);
+        let across: Vec<(usize, usize)> =
+            pivot_row.iter().filter(|(c, _)| *c != column).map(|(c, slot)| (*slot, *c)).collect();
+        let mut below = Vec::with_capacity(pivot_column.len());
+        let mut targets = Vec::with_capacity(across.len() * pivot_column.len());
+        for other in pivot_column.into_iter().filter(|other| *other != row) {
+            self.unfile(other);
+            let Ok(place) = self.rows[other].binary_search_by_key(&column, |entry| entry.0) else { continue };
+            let (_, down) = self.rows[other].remove(place);
+            let factor = self.work[down] / self.work[pivot];
+            self.work[down] = factor;
+            for &(right, c) in &across {
+                let slot = self.slot(other, c);
+                self.work[slot] = self.work[slot] - factor * self.work[right];
+                targets.push(slot);
+            }
+            below.push((down, other));
+            self.file(other);
+        }
+        for &(_, c) in &across {
+            self.columns[c].retain(|r| *r != row);
+        }
+        Step { row, column, pivot, across, below, targets }
+    }
 }
 
 #[cfg(test)]

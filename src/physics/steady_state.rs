@@ -118,6 +118,7 @@ fn gather(network: &Network, supply: &Part, load: &Load, solved: &Solved) -> Ste
         nodes: vec![Swing::default(); count],
         elements: vec![super::ElementSwing::default(); network.elements.len()],
         waveforms: vec![Vec::new(); count],
+        winding_waves: vec![Vec::new(); network.elements.len()],
         periodicity: solved.orbit.gap,
         periods: solved.periods,
     };
@@ -146,6 +147,7 @@ fn gather(network: &Network, supply: &Part, load: &Load, solved: &Solved) -> Ste
     for (local, id) in supply.elements.iter().enumerate() {
         let swing = period.elements[local];
         steady.elements[id.0] = swing;
+        steady.winding_waves[id.0].clone_from(&period.winding_waves[local]);
         steady.mean.currents[id.0].main = Amperes(swing.current.mean);
         // Devices come in the order of their elements: plate first, then grid, then screen.
         match network.elements[id.0] {

@@ -16,9 +16,12 @@ const POINTS: usize = 2_000;
 
 /// Follows a switch-on from zero charge, everything in the network conducting at once.
 ///
+/// `weights` are for a sum of the elements' main currents that is followed besides, such as the current of a primary from
+/// those of its windings; elements beyond its end count nothing.
+///
 /// # Errors
 /// See [`SolveError`]; a duration that is not finite or is longer than 10,000 periods is [`SolveError::NonFinite`].
-pub fn transient(network: &Network, switch_on: SwitchOn) -> Result<Transient, SolveError> {
+pub fn transient(network: &Network, switch_on: SwitchOn, weights: &[f64]) -> Result<Transient, SolveError> {
     network.check()?;
     let periods = switch_on.duration.0 * switch_on.frequency.0;
     if !(switch_on.frequency.0 > 0.0 && (0.0..=MOST_PERIODS).contains(&periods)) {
@@ -37,6 +40,7 @@ pub fn transient(network: &Network, switch_on: SwitchOn) -> Result<Transient, So
         nodes: vec![Crest::default(); equations.nodes],
         elements: vec![Crest::default(); network.elements.len()],
         currents: vec![Crest::default(); network.elements.len()],
+        weighted: Crest::default(),
         instants: vec![0.0],
         curves: vec![vec![0.0; equations.nodes]],
     };
@@ -59,6 +63,8 @@ pub fn transient(network: &Network, switch_on: SwitchOn) -> Result<Transient, So
                 raise(&mut answer.elements[place], voltage(a.0) - voltage(b.0), at);
                 raise(&mut answer.currents[place], now[place], at);
             }
+            let sum = now.iter().zip(weights).map(|(current, weight)| current * weight).sum();
+            raise(&mut answer.weighted, sum, at);
         })?;
         if (n + 1) % every == 0 || n + 1 == steps {
             answer.instants.push(at);

@@ -18,8 +18,12 @@ pub(super) struct Period {
     pub nodes: Vec<Swing>,
     /// Swing of each element.
     pub elements: Vec<ElementSwing>,
+    /// Samples of each winding's current; empty for what is no winding.
+    pub winding_waves: Vec<Vec<f64>>,
     /// Mean currents of each device port, in the order of the devices.
     pub port_means: Vec<f64>,
+    /// End of the period less its beginning, for each state.
+    pub gap: Vec<f64>,
 }
 
 /// Sum, square sum and extremes of a quantity.
@@ -35,10 +39,10 @@ impl Tally {
     const EMPTY: Self = Self { sum: 0.0, squares: 0.0, minimum: f64::INFINITY, maximum: f64::NEG_INFINITY };
 
     /// The first stage is only of first order in itself: it counts for averages, not for extremes.
-    fn add(&mut self, value: f64, stage: usize) {
+    fn add(&mut self, value: f64, stage: usize, may_be_extreme: bool) {
         self.sum += WEIGHTS[stage] * value;
         self.squares += WEIGHTS[stage] * value * value;
-        if stage == 1 {
+        if stage == 1 && may_be_extreme {
             self.minimum = self.minimum.min(value);
             self.maximum = self.maximum.max(value);
         }
@@ -75,7 +79,9 @@ pub(super) fn record(
     let mut state = start.to_vec();
     let mut now = vec![0.0; network.elements.len()];
     march.sensitivity = Vec::new();
+    let bare = bare_choke_ends(network, equations.nodes);
     for angles in &clock.angles {
+        let conducting = march.conducting();
         march.step(reduced, *angles, &mut state, |march, stage, out| {
             march.unknowns(reduced, angles[stage], &mut x);
             instant_currents(network, march, reduced, &x, out, &mut now);
@@ -83,16 +89,18 @@ pub(super) fn record(
                 *port += WEIGHTS[stage] * march.port_current(place);
             }
             let at = |node: usize| node.checked_sub(1).map_or(0.0, |n| x[n]);
+            let turned_off = march.conducting() < conducting;
             for (node, tally) in nodes.iter_mut().enumerate() {
-                tally.add(at(node), stage);
+                tally.add(at(node), stage, !(turned_off && bare[node]));
                 if stage == 1 {
                     waveforms[node].push(at(node));
                 }
             }
             for (place, element) in network.elements.iter().enumerate() {
                 let (a, b) = element.ends();
-                voltages[place].add(at(a.0) - at(b.0), stage);
-                currents[place].add(now[place], stage);
+                let free = turned_off && (bare[a.0] || bare[b.0]);
+                voltages[place].add(at(a.0) - at(b.0), stage, !free);
+                currents[place].add(now[place], stage, true);
                 if stage == 1 {
                     samples[place].push(now[place]);
                 }
@@ -111,9 +119,37 @@ pub(super) fn record(
                 conduction: conduction(samples),
             })
             .collect(),
+        winding_waves: network
+            .elements
+            .iter()
+            .zip(&samples)
+            .map(|(element, wave)| if matches!(element, Element::Winding { .. }) { wave.clone() } else { Vec::new() })
+            .collect(),
+        gap: state.iter().zip(start).map(|(end, start)| end - start).collect(),
         port_means: port_sums.iter().map(|sum| sum / steps as f64).collect(),
         waveforms,
     })
+}
+
+/// Nodes where a choke ends and no capacitor stands. In the step in which a rectifier cuts the choke's current off, what
+/// is left of that current makes a spike there that no smaller step lessens and that a real current, falling to nothing,
+/// does not make: such a step tells nothing of extremes.
+fn bare_choke_ends(network: &Network, nodes: usize) -> Vec<bool> {
+    let mut bare = vec![false; nodes];
+    for element in &network.elements {
+        if let Element::Inductor { a, b, .. } = element {
+            bare[a.0] = true;
+            bare[b.0] = true;
+        }
+    }
+    for element in &network.elements {
+        if let Element::Capacitor { a, b, .. } = element {
+            bare[a.0] = false;
+            bare[b.0] = false;
+        }
+    }
+    bare[0] = false;
+    bare
 }
 
 fn conduction(samples: &[f64]) -> f64 {

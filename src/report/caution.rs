@@ -1,6 +1,7 @@
 //! The one line of caution that stands wherever a voltage above 50 V is shown.
 
 use crate::facts::{Entry, FactTable, Value, ValueKind, find_definition};
+use crate::findings::DesignReport;
 use crate::units::Dimension;
 
 use super::outcome::Outcome;
@@ -12,19 +13,22 @@ measured as discharged; follow local codes, and leave mains work to those licens
 /// Above this, in volts, the caution is due.
 const THRESHOLD: f64 = 50.0;
 
+/// Whether the caution is due beside any of the designs.
+#[must_use]
+pub fn report_needs_caution(outcome: Outcome<'_>) -> bool {
+    outcome.designs.iter().any(|entry| design_needs_caution(entry.report))
+}
+
 /// Whether the caution is due: a design that reaches more than 50 V, one whose voltages are not known, or a finding
 /// that quotes such a voltage.
 #[must_use]
-pub fn report_needs_caution(outcome: Outcome<'_>) -> bool {
-    outcome.designs.iter().any(|entry| {
-        let design = entry.report;
-        design.highest_voltage.is_none_or(exceeds)
-            || design
-                .findings
-                .iter()
-                .flat_map(|finding| &finding.facts)
-                .any(|fact| fact.dimension == Dimension::VOLTAGE && fact.value.number().is_some_and(exceeds))
-    })
+pub fn design_needs_caution(design: &DesignReport) -> bool {
+    design.highest_voltage.is_none_or(exceeds)
+        || design
+            .findings
+            .iter()
+            .flat_map(|finding| &finding.facts)
+            .any(|fact| fact.dimension == Dimension::VOLTAGE && fact.value.number().is_some_and(exceeds))
 }
 
 /// Whether the caution is due beside a table of facts.

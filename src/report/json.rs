@@ -15,19 +15,28 @@ use crate::findings::{Class, FactValue, Finding, NotJudged, Waived};
 use crate::source::{Complaint, Severity, Sources};
 use crate::units::Dimension;
 
+use super::json_list::{LongList, indented, written};
 use super::outcome::{DesignOutcome, Outcome};
 use super::place::{Region, region};
 
-const VERSION: u32 = 1;
+pub(super) const VERSION: u32 = 1;
 
 /// The report of a run as one JSON document, ending in a line break.
 #[must_use]
 pub fn report_as_json(outcome: Outcome<'_>) -> String {
-    written(&ReportDocument {
-        version: VERSION,
-        designs: outcome.designs.iter().map(design_entry).collect(),
-        complaints: complaint_entries(outcome.complaints, outcome.sources),
-    })
+    report_list(outcome.complaints, outcome.sources).whole(outcome.designs.iter().map(|design| design_as_json(*design)))
+}
+
+/// The document of a run whose designs are yet to come.
+pub(super) fn report_list(complaints: &[Complaint], sources: &Sources) -> LongList {
+    let document =
+        ReportDocument { version: VERSION, designs: Vec::new(), complaints: complaint_entries(complaints, sources) };
+    LongList::around(&document, "designs", 4)
+}
+
+/// One design as it stands in the list of designs.
+pub(super) fn design_as_json(design: DesignOutcome<'_>) -> String {
+    indented(&design_entry(&design), 4)
 }
 
 /// The facts of a design as one JSON document, ending in a line break; only those of `subjects` where given.
@@ -80,11 +89,6 @@ pub fn facts_schema() -> String {
 pub(super) fn schema<T: schemars::JsonSchema>() -> String {
     let generator = SchemaSettings::draft2020_12().for_serialize().into_generator();
     written(&generator.into_root_schema_for::<T>())
-}
-
-// The documents hold only strings, finite numbers and maps with string keys, which cannot fail to be written.
-pub(super) fn written(document: &impl Serialize) -> String {
-    serde_json::to_string_pretty(document).map_or_else(|error| error.to_string(), |text| text + "\n")
 }
 
 /// What `inspect --as json` prints.
@@ -163,7 +167,7 @@ struct QuotedFact {
 
 /// A value with its unit in base SI; `unit` is empty for ratios, flags and words.
 #[derive(Serialize, schemars::JsonSchema)]
-struct Measure {
+pub(super) struct Measure {
     value: Option<Scalar>,
     unit: String,
     /// For a time that never comes; the value is then null.
@@ -184,7 +188,7 @@ enum Scalar {
 
 /// Something that could not be read (`error`), or was read and is worth saying (`warning`).
 #[derive(Serialize, schemars::JsonSchema)]
-struct ComplaintEntry {
+pub(super) struct ComplaintEntry {
     severity: SeverityWord,
     message: String,
     span: Option<Region>,
@@ -304,7 +308,7 @@ fn quoted(fact: &FactValue) -> (String, QuotedFact) {
     (fact.name.clone(), QuotedFact { value: measure(&fact.value, fact.dimension), estimated: fact.estimated })
 }
 
-fn complaint_entries(complaints: &[Complaint], sources: &Sources) -> Vec<ComplaintEntry> {
+pub(super) fn complaint_entries(complaints: &[Complaint], sources: &Sources) -> Vec<ComplaintEntry> {
     complaints
         .iter()
         .map(|complaint| ComplaintEntry {
@@ -387,7 +391,7 @@ fn worse(value: &Value, than: &Value, worst: Worst) -> bool {
     }
 }
 
-fn measure(value: &Value, dimension: Dimension) -> Measure {
+pub(super) fn measure(value: &Value, dimension: Dimension) -> Measure {
     let boundless = value.number().is_some_and(f64::is_infinite);
     Measure {
         value: scalar(value),
@@ -433,6 +437,6 @@ fn lineup_of(table: &FactTable, index: usize) -> BTreeMap<String, String> {
     table.lineups.get(index).map(sorted).unwrap_or_default()
 }
 
-fn sorted(lineup: &Lineup) -> BTreeMap<String, String> {
+pub(super) fn sorted(lineup: &Lineup) -> BTreeMap<String, String> {
     lineup.iter().map(|(socket, tube)| (socket.clone(), tube.clone())).collect()
 }

@@ -146,7 +146,8 @@ pub fn proofs_as_text(proofs: &Proofs, presentation: Presentation) -> String {
     output
 }
 
-fn paragraphs(text: &str) -> Vec<String> {
+/// The paragraphs of a text that blank lines set apart, each on one line.
+pub(super) fn paragraphs(text: &str) -> Vec<String> {
     let mut paragraphs = vec![String::new()];
     for line in text.lines() {
         if line.trim().is_empty() {

@@ -5,30 +5,39 @@
 use crate::findings::{DesignReport, Finding};
 use crate::source::{Complaint, Severity, Sources};
 
-use super::outcome::Outcome;
+use super::outcome::{DesignOutcome, Outcome};
 use super::place::region_text;
 use super::presentation::one_line;
 
 /// The whole report, a line each: complaints of the run, then each design's complaints, findings and rules not judged.
 #[must_use]
 pub fn report_as_lines(outcome: Outcome<'_>) -> String {
+    let designs = outcome.designs.iter().map(|design| design_as_lines(*design));
+    general_lines(outcome.complaints, outcome.sources) + &designs.collect::<String>()
+}
+
+/// Complaints of the run, a line each.
+pub(super) fn general_lines(complaints: &[Complaint], sources: &Sources) -> String {
     let mut output = String::new();
-    for complaint in outcome.complaints {
-        push(&mut output, &complaint_line(complaint, None, outcome.sources));
+    for complaint in complaints {
+        push(&mut output, &complaint_line(complaint, None, sources));
     }
-    for entry in outcome.designs {
-        let (design, sources) = (entry.report, entry.sources);
-        for complaint in &design.complaints {
-            push(&mut output, &complaint_line(complaint, Some(design), sources));
-        }
-        for finding in &design.findings {
-            push(&mut output, &finding_line(finding, sources));
-        }
-        for gap in &design.not_judged {
-            let place = design.path.display();
-            let line = format!("{place}: not-judged {} {}: {}", gap.rule, gap.part, gap.reason);
-            push(&mut output, &line);
-        }
+    output
+}
+
+/// One design's complaints, findings and rules not judged, a line each.
+pub(super) fn design_as_lines(entry: DesignOutcome<'_>) -> String {
+    let mut output = String::new();
+    let (design, sources) = (entry.report, entry.sources);
+    for complaint in &design.complaints {
+        push(&mut output, &complaint_line(complaint, Some(design), sources));
+    }
+    for finding in &design.findings {
+        push(&mut output, &finding_line(finding, sources));
+    }
+    for gap in &design.not_judged {
+        let line = format!("{}: not-judged {} {}: {}", design.path.display(), gap.rule, gap.part, gap.reason);
+        push(&mut output, &line);
     }
     output
 }

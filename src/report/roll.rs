@@ -11,7 +11,8 @@ use crate::substitution::{Column, Roll, SocketRoll};
 use crate::units::{Dimension, format_quantity};
 
 use super::caution::CAUTION;
-use super::json::{FindingEntry, finding_entry, schema, written};
+use super::json::{FindingEntry, finding_entry, schema};
+use super::json_list::written;
 use super::presentation::{Presentation, one_line};
 
 const VERSION: u32 = 1;

@@ -10,10 +10,13 @@ use super::outcome::DesignOutcome;
 use super::place::region_text;
 use super::presentation::{Presentation, one_line, plural};
 
-const BOUNDS: &str = "What was checked is the drawing: its computed voltages, currents and powers against the rules. \
+/// What a cold check cannot see.
+pub(super) const BOUNDS: &str = "What was checked is the drawing: its computed voltages, currents and powers against the rules. \
 Wiring as built, workmanship and the parts as they are were not; this is no substitute for measurement.";
 
-const UNKNOWN: &str = "No voltage of this design could be computed: treat every conductor in it as dangerous.";
+/// What is said where no voltage could be had.
+pub(super) const UNKNOWN: &str =
+    "No voltage of this design could be computed: treat every conductor in it as dangerous.";
 
 /// The title line of a design.
 pub(super) fn heading(design: &DesignReport, presentation: Presentation) -> String {
@@ -101,7 +104,8 @@ fn counts(design: &DesignReport, presentation: Presentation) -> String {
     )
 }
 
-fn gathered(design: &DesignReport) -> BTreeMap<(&str, &str), Vec<&str>> {
+/// The parts for which a rule was not judged, by rule and reason.
+pub(super) fn gathered(design: &DesignReport) -> BTreeMap<(&str, &str), Vec<&str>> {
     let mut gathered: BTreeMap<(&str, &str), Vec<&str>> = BTreeMap::new();
     for entry in &design.not_judged {
         gathered.entry((&entry.rule, &entry.reason)).or_default().push(&entry.part);

@@ -19,25 +19,33 @@ const REPEATS: usize = 5;
 /// Complaints are not in it: they are for [`complaints_as_text`] and another stream.
 #[must_use]
 pub fn report_as_text(outcome: Outcome<'_>, presentation: Presentation) -> String {
-    let mut output = String::new();
-    for design in outcome.designs {
-        if !presentation.quiet {
-            output.push_str(&heading(design.report, presentation));
-            output.push('\n');
-        }
-        write_findings(*design, presentation, &mut output);
-        if presentation.quiet {
-            output.push_str(&waived(*design, presentation));
-        } else {
-            output.push_str(&closing(*design, presentation));
-            output.push('\n');
-        }
-    }
+    let mut output: String = outcome.designs.iter().map(|design| design_as_text(*design, presentation)).collect();
     if report_needs_caution(outcome) {
-        output.push_str(&presentation.warning(&presentation.wrap(CAUTION, 2)));
+        output.push_str(&caution_as_text(presentation));
+    }
+    output
+}
+
+/// One design: a heading, its findings drawn on the source and a closing summary.
+pub(super) fn design_as_text(design: DesignOutcome<'_>, presentation: Presentation) -> String {
+    let mut output = String::new();
+    if !presentation.quiet {
+        output.push_str(&heading(design.report, presentation));
+        output.push('\n');
+    }
+    write_findings(design, presentation, &mut output);
+    if presentation.quiet {
+        output.push_str(&waived(design, presentation));
+    } else {
+        output.push_str(&closing(design, presentation));
         output.push('\n');
     }
     output
+}
+
+/// The caution as the last line of a text.
+pub(super) fn caution_as_text(presentation: Presentation) -> String {
+    format!("{}\n", presentation.warning(&presentation.wrap(CAUTION, 2)))
 }
 
 /// Complaints, drawn where they have a place.
@@ -112,13 +120,7 @@ fn draw_finding(finding: &Finding, painter: &mut Painter<'_>) -> String {
         marks.push(Mark { span: finding.span, text: "here" });
     }
     marks.extend(finding.labels.iter().map(|label| Mark { span: label.span, text: &label.text }));
-    let mut message = finding.message.clone();
-    if !message.contains(&finding.part) {
-        message = format!("{}: {message}", finding.part);
-    }
-    if let Some(text) = circumstances(finding) {
-        message.push_str(&format!(" ({text})"));
-    }
+    let message = told(finding);
     painter.draw(&Drawing {
         opening: Opening::Finding(finding.class),
         code: Some(&finding.rule),
@@ -126,6 +128,13 @@ fn draw_finding(finding: &Finding, painter: &mut Painter<'_>) -> String {
         marks,
         help: finding.remedy.as_deref(),
     })
+}
+
+/// A finding's message with the part, where it does not name it, and the state and line-up of its worst value.
+pub(super) fn told(finding: &Finding) -> String {
+    let part = if finding.message.contains(&finding.part) { String::new() } else { format!("{}: ", finding.part) };
+    let circumstances = circumstances(finding).map(|text| format!(" ({text})")).unwrap_or_default();
+    format!("{part}{}{circumstances}", finding.message)
 }
 
 /// The state and line-up of a finding in words: `switch-on`, `socket-empty V2`, `running with V1 = 12BH7A`.

@@ -28,6 +28,7 @@ impl RuleBook {
             span,
             labels: spoken.labels,
             facts: Vec::new(),
+            excess: 0.0,
             waived: None,
         })
     }

@@ -218,6 +218,7 @@ fn finding(rule: &Rule, check: &Check, bench: Bench<'_>, breach: &Breach) -> Fin
         span: span.unwrap_or(rule.span),
         labels,
         facts: quoted_facts(check, &deciding, &sitting),
+        excess: breach.excess,
         waived: None,
     }
 }

@@ -6,6 +6,7 @@ use std::collections::HashMap;
 
 use super::diagnose::diagnose;
 use super::kdl_bridge::{Entry, Head, read_head};
+use super::plain::read_plain;
 use super::scan::{Token, TokenKind, scan};
 use super::split::{Piece, split};
 use super::{Complaint, FileId, Property, Scalar, Sources, Span, Spanned, Statement};
@@ -31,6 +32,23 @@ pub fn parse_text(file: FileId, text: &str) -> (Vec<Statement>, Vec<Complaint>) 
     (statements, complaints)
 }
 
+/// Whether a text has a top-level statement of a name, without reading what its statements say.
+///
+/// In a text whose statements cannot be told apart, a line that begins with the name counts.
+#[must_use]
+pub fn states(text: &str, name: &str) -> bool {
+    if !text.contains(name) {
+        return false;
+    }
+    let (pieces, complaints) = split(text, &scan(text), FileId(0));
+    let named = |piece: &Piece| {
+        let first = piece.head.first().and_then(|token| text.get(token.start..token.end));
+        first.is_some_and(|first| first.trim_matches('"') == name)
+    };
+    let begins = |line: &str| line.trim_start_matches('\u{feff}').starts_with(name);
+    pieces.iter().any(named) || !complaints.is_empty() && text.lines().any(begins)
+}
+
 /// More values than any statement has.
 const VALUE_LIMIT: usize = 1_000;
 /// The parser recovers from each slip by a further call of itself; past so many bytes of slips it is not asked,
@@ -51,13 +69,26 @@ impl Reader<'_> {
     }
 
     fn statement(&mut self, piece: &Piece) -> Option<Statement> {
+        let few = piece.head.len() <= VALUE_LIMIT;
+        let plain = if few { read_plain(self.text, piece.start, &piece.head) } else { None };
+        let mut statement = match plain {
+            Some(head) => self.convert(piece, head, &[]),
+            None => self.unusual(piece)?,
+        };
+        statement.broken |= piece.broken;
+        statement.children = self.statements(&piece.children);
+        Some(statement)
+    }
+
+    /// Reads a head by the general parser.
+    fn unusual(&mut self, piece: &Piece) -> Option<Statement> {
         let head = self.text.get(piece.start..piece.head_end).unwrap_or("").to_owned();
         let from = self.comments.partition_point(|(start, _)| *start < piece.start);
         let to = self.comments.partition_point(|(start, _)| *start < piece.head_end);
         let comments = self.comments.get(from..to).unwrap_or(&[]);
         let head = cover(head, piece.start, comments, b' ');
         let mut head = cover(head, piece.start, &piece.blanked, b' ');
-        let mut broken = piece.broken;
+        let mut broken = false;
         if let Some(surplus) = piece.head.get(VALUE_LIMIT) {
             broken = true;
             self.complaints.push(Complaint::at(
@@ -77,7 +108,6 @@ impl Reader<'_> {
             None => self.mend(piece, head)?,
         };
         statement.broken |= broken;
-        statement.children = self.statements(&piece.children);
         Some(statement)
     }
 

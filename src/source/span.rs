@@ -1,6 +1,7 @@
 //! Spans are a file and a byte range; lines and columns exist only in outputs, through the converter here.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// A file of one run, in the order in which they were read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -97,24 +98,24 @@ impl SourceFile {
     }
 }
 
-/// All files of one run.
+/// All files of one run. A copy shares the texts.
 #[derive(Clone, Debug, Default)]
 pub struct Sources {
-    files: Vec<SourceFile>,
+    files: Vec<Arc<SourceFile>>,
 }
 
 impl Sources {
     /// Adds a file and gives its identity.
     pub fn add(&mut self, path: impl Into<PathBuf>, text: impl Into<String>) -> FileId {
         let id = FileId(u32::try_from(self.files.len()).unwrap_or(u32::MAX));
-        self.files.push(SourceFile::new(path.into(), text.into()));
+        self.files.push(Arc::new(SourceFile::new(path.into(), text.into())));
         id
     }
 
     /// The file of an identity, where it belongs to this run.
     #[must_use]
     pub fn get(&self, id: FileId) -> Option<&SourceFile> {
-        self.files.get(id.0 as usize)
+        self.files.get(id.0 as usize).map(AsRef::as_ref)
     }
 
     /// The path of a file as it shall be shown.
@@ -131,7 +132,7 @@ impl Sources {
 
     /// All files with their identities.
     pub fn iter(&self) -> impl Iterator<Item = (FileId, &SourceFile)> {
-        self.files.iter().enumerate().map(|(i, f)| (FileId(u32::try_from(i).unwrap_or(u32::MAX)), f))
+        self.files.iter().enumerate().map(|(i, f)| (FileId(u32::try_from(i).unwrap_or(u32::MAX)), f.as_ref()))
     }
 }
 

@@ -165,9 +165,11 @@ fn a_tapped_heater_is_wired_for_the_voltage_that_feeds_it() {
 #[test]
 fn pins_cover_each_terminal_of_each_section() {
     // Terminals that a base brings to two pins (EIA basing): the doubled grids and plates of single small tubes.
-    let doubled = [("9AG", "grid"), ("7BD", "cathode"), ("7BZ", "grid"), ("7CV", "grid"), ("6BG", "plate")];
+    let doubled =
+        [("9AG", "grid"), ("7BD", "cathode"), ("7BZ", "grid"), ("7CV", "grid"), ("6BG", "plate"), ("5BO", "anode")];
     for tube in Catalogue::built_in().tubes() {
-        let mut wanted: BTreeSet<String> = ["heater.from", "heater.to"].map(String::from).into();
+        let heated: &[&str] = if tube.heating == Heating::Cold { &[] } else { &["heater.from", "heater.to"] };
+        let mut wanted: BTreeSet<String> = heated.iter().map(|end| (*end).to_owned()).collect();
         if tube.heaters.len() == 2 {
             wanted.insert("heater.tap".into());
         }
@@ -185,7 +187,9 @@ fn pins_cover_each_terminal_of_each_section() {
             wanted.extend(terminals.iter().map(|t| format!("{}{dot}{t}", section.suffix)));
         }
         for terminal in &wanted {
-            let count = 1 + usize::from(doubled.contains(&(tube.base.as_str(), terminal.as_str())));
+            let tripled = tube.base == "5BO" && terminal == "cathode";
+            let count =
+                1 + 2 * usize::from(tripled) + usize::from(doubled.contains(&(tube.base.as_str(), terminal.as_str())));
             assert_eq!(pin(tube, terminal).len(), count, "{terminal} of the {}", tube.name);
         }
         let carried = tube.pins.iter().map(|p| p.terminal.clone()).collect::<BTreeSet<_>>();

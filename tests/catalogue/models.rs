@@ -97,7 +97,7 @@ fn computed(row: &Row) -> f64 {
             let (ia, ig2) = pentode(m, plate, screen, grid);
             pick(ia, ig2, slopes(|p, g| pentode(m, p, screen, g).0, plate, grid))
         }
-        TubeModel::VacuumDiode(_) => panic!("no rectifier has such a row"),
+        TubeModel::VacuumDiode(_) | TubeModel::Regulator(_) => panic!("no rectifier or regulator has such a row"),
     }
 }
 
@@ -120,6 +120,7 @@ fn the_catalogue_carries_the_fitted_keys() {
                 "{row:?}"
             ),
             TubeModel::VacuumDiode(m) => assert_eq!(m.k, key("k"), "{row:?}"),
+            TubeModel::Regulator(_) => panic!("no regulator has such a row"),
         }
         checked += 1;
     }

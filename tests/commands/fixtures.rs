@@ -61,6 +61,7 @@ pub fn finding(rule: &str, class: Class, part: &str, message: &str, span: Span) 
         span,
         labels: Vec::new(),
         facts: Vec::new(),
+        excess: 0.0,
         waived: None,
     }
 }

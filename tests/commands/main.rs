@@ -2,9 +2,13 @@
 //! users run it.
 
 #[cfg(test)]
+mod compare;
+#[cfg(test)]
 mod fixtures;
 #[cfg(test)]
 mod house;
+#[cfg(test)]
+mod markdown;
 #[cfg(test)]
 mod places;
 #[cfg(test)]
@@ -14,4 +18,16 @@ mod renderers;
 #[cfg(test)]
 mod roll;
 #[cfg(test)]
+mod sarif;
+#[cfg(test)]
+mod scale;
+#[cfg(test)]
 mod schema;
+#[cfg(test)]
+mod schema_check;
+#[cfg(test)]
+mod since;
+#[cfg(test)]
+mod tools;
+#[cfg(test)]
+mod workflows;

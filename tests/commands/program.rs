@@ -1,11 +1,20 @@
 //! The program as its users run it: exit codes, and what goes to which stream.
 
+use std::path::Path;
+
 use assert_cmd::Command;
 
+/// Exit code, stdout and stderr of the program.
 pub fn coldcheck(arguments: &[&str]) -> (i32, String, String) {
+    coldcheck_in(Path::new("."), arguments)
+}
+
+/// Exit code, stdout and stderr of the program started in a folder.
+pub fn coldcheck_in(folder: &Path, arguments: &[&str]) -> (i32, String, String) {
     let output = Command::cargo_bin("coldcheck")
         .unwrap()
         .args(arguments)
+        .current_dir(folder)
         .env("LC_ALL", "C.UTF-8")
         .env_remove("COLUMNS")
         .output()
@@ -21,7 +30,7 @@ pub fn coldcheck(arguments: &[&str]) -> (i32, String, String) {
 fn help_is_a_result_and_carries_the_caution() {
     let (code, stdout, stderr) = coldcheck(&["--help"]);
     assert_eq!((code, stderr.as_str()), (0, ""));
-    for command in ["inspect", "facts", "why", "prove"] {
+    for command in ["inspect", "compare", "facts", "why", "prove", "start", "tidy", "completions", "manual"] {
         assert!(stdout.contains(&format!("\n  {command}")), "{stdout}");
         let (code, help, _) = coldcheck(&[command, "--help"]);
         assert_eq!(code, 0);
@@ -61,7 +70,7 @@ fn a_file_that_is_not_there_is_exit_2_with_the_name() {
 
 #[test]
 fn no_format_loses_a_complaint() {
-    for (format, stream) in [("text", 2), ("lines", 1), ("json", 1)] {
+    for (format, stream) in [("text", 2), ("lines", 1), ("json", 1), ("sarif", 1), ("markdown", 1)] {
         let (code, stdout, stderr) = coldcheck(&["inspect", "nowhere/attic.kdl", "--as", format]);
         assert_eq!(code, 2);
         let text = if stream == 1 { stdout } else { stderr };
@@ -78,7 +87,7 @@ fn a_folder_without_designs_does_not_pass() {
 }
 
 /// A stage by itself, sound enough to compute.
-const STAGE: &str = r#"design "Bench stage" revision="A"
+pub const STAGE: &str = r#"design "Bench stage" revision="A"
 bench-supply PSU "250V" plus=bplus minus=ground
 tube V1 "12AU7" { heater "6.3V" from=h1 to=ground; unused b; }
 bench-supply HT "6.3V" plus=h1 minus=ground
@@ -89,10 +98,13 @@ capacitor C1 "1uF" from=V1a.plate to=out voltage="400V" kind=film
 resistor R4 "470k" from=out to=ground power="0.25W"
 "#;
 
+/// A folder with these files.
 pub fn folder(files: &[(&str, &str)]) -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
     for (name, text) in files {
-        std::fs::write(folder.path().join(name), text).unwrap();
+        let path = folder.path().join(name);
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(path, text).unwrap();
     }
     folder
 }
@@ -170,7 +182,7 @@ fn a_rule_that_does_not_exist_is_exit_2() {
 
 #[test]
 fn the_schemas_need_no_design() {
-    for command in ["inspect", "facts"] {
+    for command in ["inspect", "facts", "compare"] {
         let (code, stdout, _) = coldcheck(&[command, "--schema"]);
         assert_eq!(code, 0);
         let schema: serde_json::Value = serde_json::from_str(&stdout).unwrap();

@@ -1,7 +1,7 @@
 //! `coldcheck roll` as its users see it.
 
 use super::program::{coldcheck, folder};
-use super::schema::faults;
+use super::schema_check::faults;
 
 /// A stage whose socket takes two others, one of which does not suit it.
 const STAGE: &str = r#"design "Bench stage"

@@ -4,6 +4,8 @@
 //! and nothing of this program. A disagreement is never settled here: one of the two is wrong.
 
 #[cfg(test)]
+mod cut_off;
+#[cfg(test)]
 mod faulty;
 
 use std::collections::BTreeMap;

@@ -39,6 +39,7 @@ fn section(suffix: &str, kind: SectionKind) -> Section {
         model,
         limits: SectionLimits::default(),
         rectifier: None,
+        regulator: None,
         input_capacitance: None,
         grid_plate_capacitance: None,
         output_capacitance: None,

@@ -15,6 +15,8 @@ mod stages;
 #[cfg(test)]
 mod syntax;
 #[cfg(test)]
+mod tidy;
+#[cfg(test)]
 mod values;
 #[cfg(test)]
 mod workshop;

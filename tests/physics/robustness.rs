@@ -192,7 +192,7 @@ proptest! {
     #[test]
     fn switching_on_is_finite(network in any_network()) {
         let on = SwitchOn { frequency: Hertz(50.0), angle: 0.3, duration: Seconds(0.04) };
-        if let Ok(found) = transient(&network, on) {
+        if let Ok(found) = transient(&network, on, &[]) {
             prop_assert!(found.nodes.iter().all(|n| n.maximum.is_finite() && n.minimum.is_finite()));
         }
     }

@@ -16,6 +16,7 @@ fn crests_and_their_instants_agree_with_an_independent_integration() {
                 angle: number("angle"),
                 duration: Seconds(number("duration")),
             },
+            &[],
         )
         .unwrap();
         let expected = numbers(&case.expected["maximum"]);

@@ -3,4 +3,6 @@
 #[cfg(test)]
 mod bench;
 #[cfg(test)]
+mod rectifiers;
+#[cfg(test)]
 mod worked;

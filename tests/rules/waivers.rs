@@ -22,6 +22,7 @@ fn finding(rule: &str, part: &str) -> Finding {
         span: place(1),
         labels: Vec::new(),
         facts: Vec::new(),
+        excess: 0.0,
         waived: None,
     }
 }

@@ -9,7 +9,7 @@ mod scope;
 mod statements;
 mod supply;
 
-pub(super) use scope::{Top, read_top};
+pub(super) use scope::{ELSEWHERE, TOP_ONLY, Top, read_top};
 pub(super) use statements::read_mains;
 
 use crate::source::{Spanned, Statement};
@@ -100,7 +100,7 @@ fn body(keyword: &str, fields: &mut Fields<'_>, context: &Context<'_>) -> Option
     }
 }
 
-fn children_of(keyword: &str) -> &'static [&'static str] {
+pub(super) fn children_of(keyword: &str) -> &'static [&'static str] {
     match keyword {
         "transformer" => &["primary", "winding"],
         "output-transformer" => &["primary", "tap", "secondary"],

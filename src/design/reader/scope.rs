@@ -25,8 +25,8 @@ pub(in crate::design) struct Top {
     pub(in crate::design) scope: Scope,
 }
 
-const ELSEWHERE: [&str; 7] = ["wire", "reading", "waive", "unused", "fit", "include", "port"];
-const TOP_ONLY: [&str; 4] = ["design", "mains", "band", "stage"];
+pub(in crate::design) const ELSEWHERE: [&str; 7] = ["wire", "reading", "waive", "unused", "fit", "include", "port"];
+pub(in crate::design) const TOP_ONLY: [&str; 4] = ["design", "mains", "band", "stage"];
 
 /// Reads the statements of a whole design, includes already in their place.
 pub(in crate::design) fn read_top(statements: &[Statement], context: &Context<'_>) -> Top {

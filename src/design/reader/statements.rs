@@ -4,6 +4,7 @@ use crate::source::{Complaint, Scalar, Span, Spanned, Statement};
 use crate::units::{Hertz, Ratio};
 
 use crate::design::fields::{Fields, inside_quotes};
+use crate::design::ledger::Ledger;
 use crate::design::template::{Context, FitTemplate, ReadingTemplate, WaiverTemplate, WireTemplate};
 use crate::design::values::{FREQUENCY, MAINS_FREQUENCY, MAINS_VOLTAGE, SIGNED_VOLTAGE, TOLERANCE};
 use crate::design::{Band, Mains};
@@ -44,10 +45,7 @@ pub(super) fn heading(statement: &Statement, context: &Context<'_>) -> Heading {
 const MAINS_TOLERANCE: Ratio = Ratio(0.1);
 
 /// Reads `mains VOLTAGE FREQUENCY tolerance=`, of a design or of the workshop file.
-pub(in crate::design) fn read_mains(
-    statement: &Statement,
-    context_complaints: &std::cell::RefCell<Vec<Complaint>>,
-) -> Option<Mains> {
+pub(in crate::design) fn read_mains(statement: &Statement, context_complaints: &Ledger) -> Option<Mains> {
     let mut fields = Fields::new(statement, context_complaints);
     let example = "mains \"230V\" \"50Hz\"";
     let voltage = fields.quantity_argument("its voltage", example, MAINS_VOLTAGE);

@@ -190,7 +190,7 @@ class Circuit:
                 scale *= 0.5
             x, f, jac = trial, f2, jac2
             # A winding that nothing ties down may still float within the noise of its leaks.
-            floats = trial_number > 60 and np.linalg.norm(f) < 1e-13
+            floats = trial_number > 60 and np.linalg.norm(f) < 1e-12
             if floats or np.max(np.abs(scale * step)) < 1e-9 * (1 + np.max(np.abs(x))) and scale == 1.0:
                 self.last = x
                 return x

@@ -1,0 +1,102 @@
+//! The first moments after switch-on, from zero charge at high mains: how far capacitors overshoot, what the rectifiers
+//! pass into them, what the primary draws.
+
+use std::f64::consts::{FRAC_PI_2, PI};
+
+use crate::design::{Kind, PartId};
+use crate::physics::{Crest, Network, SwitchOn, transient};
+use crate::units::Seconds;
+
+use super::State;
+use super::study::{Solved, Study};
+use super::windings::winding_sources;
+
+/// How long a switch-on is followed: several periods of the slowest ring of a choke with its capacitor.
+const FOLLOWED: Seconds = Seconds(1.0);
+
+/// The largest gulps are over after so many periods of the mains.
+const GULPS: f64 = 3.0;
+
+/// Instants of switching that are tried for the largest gulp, evenly over the period.
+const INSTANTS: u32 = 8;
+
+/// What a switch-on does.
+pub(super) struct Surge {
+    /// Voltages of each element, for each instant that was tried.
+    voltages: Vec<Vec<Crest>>,
+    /// Largest current of each element either way, A.
+    currents: Vec<f64>,
+    /// Largest current of the primaries, A.
+    pub(super) inrush: f64,
+}
+
+impl Surge {
+    /// `None` for a design without a mains transformer.
+    pub(super) fn of(study: &Study<'_>) -> Option<Result<Self, String>> {
+        if !study.design.parts.iter().any(|part| matches!(part.kind, Kind::Transformer(_))) {
+            return None;
+        }
+        let solved = study.drawn(State::SwitchOn)?;
+        let found = follow(study, solved).map_err(|error| format!("the switch-on could not be followed: {error}"));
+        Some(found)
+    }
+
+    /// Largest voltage across a part either way, and when; none for a part that is not in the network.
+    pub(super) fn voltage(&self, solved: &Solved, id: PartId) -> Option<(f64, f64)> {
+        let element = solved.lowered.element(id, "")?;
+        let crests = self.voltages.iter().filter_map(|all| all.get(element.0));
+        let both = crests.flat_map(|crest| [(crest.maximum, crest.maximum_at.0), (-crest.minimum, crest.minimum_at.0)]);
+        both.max_by(|a, b| a.0.total_cmp(&b.0))
+    }
+
+    /// Largest current of a part's element either way.
+    pub(super) fn current(&self, solved: &Solved, id: PartId, way: &str) -> Option<f64> {
+        self.currents.get(solved.lowered.element(id, way)?.0).copied()
+    }
+}
+
+fn follow(study: &Study<'_>, solved: &Solved) -> Result<Surge, crate::physics::SolveError> {
+    let network: &Network = &solved.lowered.network;
+    let frequency = study.mains.frequency;
+    let weights = primary_weights(study, solved);
+    let mut surge = Surge { voltages: Vec::new(), currents: vec![0.0; network.elements.len()], inrush: 0.0 };
+    // Where the ring is largest hardly depends on the instant: the two extreme ones are followed to the end.
+    for angle in [0.0, FRAC_PI_2] {
+        let found = transient(network, SwitchOn { frequency, angle, duration: FOLLOWED }, &weights)?;
+        surge.take(&found.currents, found.weighted);
+        surge.voltages.push(found.elements);
+    }
+    let duration = Seconds(GULPS / frequency.0);
+    for instant in 0..INSTANTS {
+        let angle = 2.0 * PI * f64::from(instant) / f64::from(INSTANTS);
+        let found = transient(network, SwitchOn { frequency, angle, duration }, &weights)?;
+        surge.take(&found.currents, found.weighted);
+    }
+    Ok(surge)
+}
+
+impl Surge {
+    fn take(&mut self, currents: &[Crest], primary: Crest) {
+        for (most, crest) in self.currents.iter_mut().zip(currents) {
+            *most = most.max(crest.maximum).max(-crest.minimum);
+        }
+        self.inrush = self.inrush.max(primary.maximum).max(-primary.minimum);
+    }
+}
+
+/// How much each element adds to the current of the primaries: a winding its current times its ratio.
+fn primary_weights(study: &Study<'_>, solved: &Solved) -> Vec<f64> {
+    let mut weights = vec![0.0; solved.lowered.network.elements.len()];
+    for (id, part) in study.design.ids() {
+        let Kind::Transformer(transformer) = &part.kind else { continue };
+        for winding in winding_sources(transformer) {
+            for source in &winding.sources {
+                let element = solved.lowered.element(id, &format!("{}.{}", winding.name, source.half));
+                if let Some(weight) = element.and_then(|element| weights.get_mut(element.0)) {
+                    *weight = source.ratio;
+                }
+            }
+        }
+    }
+    weights
+}
