@@ -14,4 +14,5 @@ pub mod physics;
 pub mod report;
 pub mod rules;
 pub mod source;
+pub mod substitution;
 pub mod units;

@@ -2,7 +2,7 @@
 
 use crate::units::{Volts, Watts};
 
-use super::{DiodeEntry, DiodeModel, LedEntry, TubeEntry};
+use super::{DiodeEntry, DiodeModel, LedEntry, TransistorEntry, TransistorFamily, TubeEntry};
 
 /// Devices by name. Every look-up takes canonical names and aliases alike.
 pub trait Devices {
@@ -20,6 +20,14 @@ pub trait Devices {
     fn diode_names(&self) -> Vec<&str>;
     /// All colours of LEDs, other spellings included.
     fn led_names(&self) -> Vec<&str>;
+    /// The transistor of a family and a name or alias.
+    fn transistor(&self, _family: TransistorFamily, _name: &str) -> Option<&TransistorEntry> {
+        None
+    }
+    /// All names of the transistors of a family, aliases included.
+    fn transistor_names(&self, _family: TransistorFamily) -> Vec<&str> {
+        Vec::new()
+    }
     /// The limiting element voltage of a resistor of a kind and rated power, where it is published.
     fn element_voltage(&self, _kind: &str, _power: Watts) -> Option<Volts> {
         None

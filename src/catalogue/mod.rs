@@ -7,9 +7,11 @@ mod names;
 mod read_limits;
 mod read_model;
 mod read_small;
+mod read_transistor;
 mod read_tube;
 mod register;
 mod store;
+mod transistor;
 mod wiring;
 mod zener;
 
@@ -20,4 +22,7 @@ pub use devices::{
 };
 pub use lookup::Devices;
 pub use store::{Catalogue, built_in_files};
+pub use transistor::{
+    BipolarModel, FieldEffectModel, TransistorEntry, TransistorFamily, TransistorLimits, TransistorModel,
+};
 pub use zener::zener_model;

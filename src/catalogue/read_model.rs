@@ -23,7 +23,7 @@ fn number(statement: &Statement, key: &str, out: &mut Vec<Complaint>) -> Option<
     }
 }
 
-fn needed(statement: &Statement, key: &str, out: &mut Vec<Complaint>) -> Option<f64> {
+pub(super) fn needed(statement: &Statement, key: &str, out: &mut Vec<Complaint>) -> Option<f64> {
     if statement.property(key).is_none() {
         missing(statement, &format!("the key `{key}`"), out);
         return None;

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::names::key;
-use super::{DiodeEntry, LedEntry, TubeEntry};
+use super::{DiodeEntry, LedEntry, TransistorEntry, TubeEntry};
 
 /// What has a name and other spellings of it.
 pub(super) trait Named {
@@ -24,6 +24,7 @@ named! {
     TubeEntry: name;
     DiodeEntry: name;
     LedEntry: colour;
+    TransistorEntry: name;
 }
 
 /// Entries in the order in which they came, found by name or alias in any spelling.

@@ -11,10 +11,13 @@ use crate::units::{Volts, Watts};
 use super::fields::unknown;
 use super::names::key;
 use super::read_small::{ElementVoltages, read_base, read_diode, read_element_voltage, read_led, read_shelf};
+use super::read_transistor::read_transistor;
 use super::read_tube::read_tube;
 use super::register::{Named, Register};
 use super::zener::zener_model;
-use super::{DeviceSource, Devices, DiodeEntry, DiodeModel, LedEntry, Pin, TubeEntry};
+use super::{
+    DeviceSource, Devices, DiodeEntry, DiodeModel, LedEntry, Pin, TransistorEntry, TransistorFamily, TubeEntry,
+};
 
 static BUILT_IN_FILES: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/rules/catalogue");
 
@@ -47,6 +50,9 @@ pub struct Catalogue {
     tubes: Register<TubeEntry>,
     diodes: Register<DiodeEntry>,
     leds: Register<LedEntry>,
+    mosfets: Register<TransistorEntry>,
+    bjts: Register<TransistorEntry>,
+    jfets: Register<TransistorEntry>,
     bases: BTreeMap<String, (String, Vec<Pin>)>,
     shelves: BTreeMap<String, Vec<f64>>,
     element_voltages: BTreeMap<String, ElementVoltages>,
@@ -81,7 +87,8 @@ impl Catalogue {
                 self.bases.insert(key(&name), (name, pins));
             }
         }
-        let (mut tubes, mut diodes, mut leds) = (Claims::new(), Claims::new(), Claims::new());
+        let (mut tubes, mut diodes, mut leds, mut transistors) =
+            (Claims::new(), Claims::new(), Claims::new(), Claims::new());
         for statement in statements {
             match statement.name.value.as_str() {
                 "base" => {}
@@ -97,10 +104,16 @@ impl Catalogue {
                     let entry = read_led(statement, &mut out);
                     put(&mut self.leds, entry, statement, &mut leds, &mut out);
                 }
+                "mosfet" | "bjt" | "jfet" => {
+                    if let Some(entry) = read_transistor(statement, &mut out) {
+                        let register = self.transistors_mut(entry.family);
+                        put(register, Some(entry), statement, &mut transistors, &mut out);
+                    }
+                }
                 "shelf" => self.shelves.extend(read_shelf(statement, &mut out)),
                 "element-voltage" => self.element_voltages.extend(read_element_voltage(statement, &mut out)),
                 other => {
-                    let known = ["base", "tube", "diode", "led", "shelf", "element-voltage"];
+                    let known = ["base", "tube", "diode", "led", "mosfet", "bjt", "jfet", "shelf", "element-voltage"];
                     let span = statement.name.span;
                     unknown(span, "statement of a catalogue file", other, &known, &mut out);
                 }
@@ -125,6 +138,22 @@ impl Catalogue {
     #[must_use]
     pub fn led(&self, colour: &str) -> Option<&LedEntry> {
         self.leds.get(colour)
+    }
+
+    fn transistors_mut(&mut self, family: TransistorFamily) -> &mut Register<TransistorEntry> {
+        match family {
+            TransistorFamily::Mosfet => &mut self.mosfets,
+            TransistorFamily::Bipolar => &mut self.bjts,
+            TransistorFamily::JunctionFet => &mut self.jfets,
+        }
+    }
+
+    fn transistors(&self, family: TransistorFamily) -> &Register<TransistorEntry> {
+        match family {
+            TransistorFamily::Mosfet => &self.mosfets,
+            TransistorFamily::Bipolar => &self.bjts,
+            TransistorFamily::JunctionFet => &self.jfets,
+        }
     }
 
     /// The model of a zener, estimated from its voltage (see [`zener_model`]).
@@ -190,6 +219,14 @@ impl Devices for Catalogue {
 
     fn zener_model(&self, voltage: Volts) -> DiodeModel {
         zener_model(voltage)
+    }
+
+    fn transistor(&self, family: TransistorFamily, name: &str) -> Option<&TransistorEntry> {
+        self.transistors(family).get(name)
+    }
+
+    fn transistor_names(&self, family: TransistorFamily) -> Vec<&str> {
+        self.transistors(family).names()
     }
 
     fn tube_names(&self) -> Vec<&str> {

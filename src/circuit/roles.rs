@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::catalogue::SectionKind;
 use crate::design::{Design, DiodeKind, Kind, PartId};
+use crate::units::Ohms;
 
 use super::graph::electrode_name;
 use super::{Circuit, Conduction, Link, NetId, Resistance};
@@ -359,6 +360,23 @@ impl Roles {
             [one] => Some(*one),
             _ => None,
         }
+    }
+
+    /// The resistance between a screen pin and whatever else is joined there; `None` where the screen is wired straight on.
+    #[must_use]
+    pub fn screen_stopper(&self, design: &Design, circuit: &Circuit, screen: NetId) -> Option<Ohms> {
+        let mut through = None;
+        for link in circuit.links(screen).filter(|link| link.conduction != Conduction::Screen) {
+            match link.conduction {
+                Conduction::Resistive(ohms) if matches!(design.part(link.part).kind, Kind::Resistor(_)) => {
+                    through = through.or(Some(ohms));
+                }
+                // A bypass capacitor at the pin holds the screen still.
+                Conduction::Capacitive => {}
+                _ => return None,
+            }
+        }
+        through
     }
 
     /// How a section gets its bias.

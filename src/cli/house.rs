@@ -15,6 +15,7 @@ use crate::inspection::{Inspection, inspect};
 use crate::report::{LessonSheet, Proofs};
 use crate::rules;
 use crate::source::{Complaint, Sources, states};
+use crate::substitution::{Roll, roll};
 
 use super::bench::Bench;
 use super::files::unreadable;
@@ -67,6 +68,18 @@ pub(super) fn is_design(text: &str) -> bool {
 /// The day, by which waivers end.
 pub(super) fn today() -> Date {
     TimeZone::UTC.to_datetime(Timestamp::now()).date()
+}
+
+/// The tubes of a design rolled.
+pub(super) struct Rolled {
+    /// Every file that was read on the way.
+    pub(super) sources: Sources,
+    /// What could not be read.
+    pub(super) complaints: Vec<Complaint>,
+    /// The design's title.
+    pub(super) name: String,
+    /// The sockets; none where the design could not be read or has no such socket.
+    pub(super) roll: Option<Roll>,
 }
 
 impl House {
@@ -146,6 +159,23 @@ impl House {
 
     /// Inspects a design.
     pub(super) fn inspect(&self, path: &Path) -> Inspected {
+        let (_, workshop, bench) = self.around(path);
+        let (sources, reading) = self.read(path);
+        let quiet = bench.rules.quieted().map(|(rule, _)| rule.to_owned()).collect();
+        let Inspection { report, facts } = inspect(path, reading, bench.grounds(self.today));
+        Inspected { sources, report, facts, gate: gate_of(workshop), quiet }
+    }
+
+    /// Puts other tubes into the sockets of a design, or into one of them.
+    pub(super) fn roll(&self, path: &Path, socket: Option<&str>) -> Rolled {
+        let (_, _, bench) = self.around(path);
+        let (sources, reading) = self.read(path);
+        let name = reading.design.as_ref().map(|design| design.title.value.clone()).unwrap_or_default();
+        let roll = reading.design.as_ref().and_then(|design| roll(path, design, socket, bench.grounds(self.today)));
+        Rolled { sources, complaints: reading.complaints, name, roll }
+    }
+
+    fn read(&self, path: &Path) -> (Sources, DesignReading) {
         let (project, workshop, bench) = self.around(path);
         let mut sources = self.sources.clone();
         let reading = match self.store.read(path) {
@@ -157,9 +187,7 @@ impl House {
             }
             Err(reason) => DesignReading { complaints: vec![unreadable(path, &reason)], ..DesignReading::default() },
         };
-        let quiet = bench.rules.quieted().map(|(rule, _)| rule.to_owned()).collect();
-        let Inspection { report, facts } = inspect(path, reading, bench.grounds(self.today));
-        Inspected { sources, report, facts, gate: gate_of(workshop), quiet }
+        (sources, reading)
     }
 
     /// The bench of the workshop file that the command line names, or else the plain one.

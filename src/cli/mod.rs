@@ -16,6 +16,7 @@ mod options;
 mod progress;
 mod project;
 mod prove;
+mod roll;
 mod start;
 mod store;
 mod terminal;
@@ -62,6 +63,8 @@ enum Command {
     Facts(facts::Arguments),
     /// Explain a rule: what it demands, why, and where its figures come from
     Why(why::Arguments),
+    /// Put other tubes into the sockets, side by side
+    Roll(roll::Arguments),
     /// Serve an editor over standard input and output (Language Server Protocol 3.17)
     Editor(editor::Arguments),
     /// Run the rules' own examples
@@ -117,6 +120,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Compare(arguments) => compare::run(&arguments),
         Command::Facts(arguments) => facts::run(&arguments),
         Command::Why(arguments) => why::run(&arguments),
+        Command::Roll(arguments) => roll::run(&arguments),
         Command::Editor(arguments) => editor::run(&arguments),
         Command::Prove(arguments) => prove::run(&arguments),
         Command::Start(arguments) => start::run(&arguments),

@@ -1,9 +1,9 @@
 //! Small electrical readings of a part by itself: tracks of a potentiometer, hot resistance of a heater.
 
-use crate::catalogue::{HeaterConnection, Heating};
+use crate::catalogue::{HeaterConnection, Heating, TransistorFamily};
 use crate::units::{Ohms, Quantity};
 
-use super::{Potentiometer, Transistor, TransistorFamily, Tube};
+use super::{Potentiometer, Transistor, Tube};
 
 impl Potentiometer {
     /// Resistance from top to wiper and from wiper to bottom at the setting.

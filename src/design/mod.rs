@@ -31,7 +31,7 @@ pub use electrical::nearest_connection;
 
 pub use parts::{
     BenchSupply, Bridge, Capacitor, Choke, CurrentSource, Diode, DiodeKind, Fuse, Heater, Inlet, Input, Kind, Output,
-    OutputTransformer, Potentiometer, Resistor, Switch, Transformer, Transistor, TransistorFamily, Tube, Winding,
+    OutputTransformer, Potentiometer, Resistor, Switch, Transformer, Transistor, Tube, Winding,
 };
 pub use read::{DesignReading, read_design, read_fragment};
 pub use types::{Band, Connection, Design, Mains, Part, PartId, Reading, Reference, TerminalId, Waiver, Wire};

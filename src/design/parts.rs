@@ -1,6 +1,6 @@
 //! The kinds of parts, one struct each, with units and spans.
 
-use crate::catalogue::{DiodeModelChanges, HeaterConnection, Heating, Section, TubeModelChanges};
+use crate::catalogue::{DiodeModelChanges, HeaterConnection, Heating, Section, TransistorFamily, TubeModelChanges};
 use crate::source::{Span, Spanned};
 use crate::units::{Amperes, Farads, Henries, Hertz, Ohms, Ratio, Volts, Watts};
 
@@ -267,23 +267,12 @@ pub struct CurrentSource {
     pub power: Option<Spanned<Watts>>,
 }
 
-/// Which kind of transistor.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum TransistorFamily {
-    /// `mosfet`.
-    Mosfet,
-    /// `bjt`.
-    Bipolar,
-    /// `jfet`.
-    JunctionFet,
-}
-
 /// A transistor.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Transistor {
     /// Which kind.
     pub family: TransistorFamily,
-    /// The type as written.
+    /// The catalogue's canonical name, with the span of the type as written.
     pub device: Spanned<String>,
 }
 
@@ -321,4 +310,6 @@ pub struct Output {
     pub of: Option<Spanned<String>>,
     /// Corner asked for at the low end, where it differs from the band.
     pub low_corner: Option<Spanned<Hertz>>,
+    /// The replay curve that its response should follow: `riaa`.
+    pub equalisation: Option<Spanned<String>>,
 }

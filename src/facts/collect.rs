@@ -8,7 +8,8 @@ use super::recorder::Recorder;
 use super::study::Study;
 use super::switching::Surge;
 use super::{
-    FactTable, capacitors, corners, heating, mains, ports, regulators, resistors, stages, supply, tubes, wiring,
+    FactTable, alternates, capacitors, corners, feedback, heating, hum, mains, noise, ports, regulators, resistors,
+    signal, small, stages, supply, transistors, tubes, wiring,
 };
 
 /// Computes every fact of a design.
@@ -25,12 +26,19 @@ pub fn facts_of(design: &Design, circuit: &Circuit, devices: &dyn Devices) -> Fa
     capacitors::record(&mut recorder, surge.as_ref());
     resistors::record(&mut recorder);
     tubes::record(&mut recorder);
+    transistors::record(&mut recorder);
     heating::record(&mut recorder);
+    alternates::record(&mut recorder);
     supply::record(&mut recorder, surge.as_ref());
     regulators::record(&mut recorder);
     stages::record(&mut recorder);
     ports::record(&mut recorder);
-    corners::record(&mut recorder);
+    let small = small::running(&study);
+    corners::record(&mut recorder, &small);
+    signal::record(&mut recorder, &small);
+    feedback::record(&mut recorder, &small);
+    noise::record(&mut recorder, &small);
+    hum::record(&mut recorder, &small);
     wiring::record(&mut recorder);
     recorder.table
 }

@@ -6,64 +6,34 @@
 use crate::catalogue::SectionKind;
 use crate::circuit::electrode_name;
 use crate::design::{Capacitor, Kind, PartId};
-use crate::physics::{Linear, NodeId, linearise};
+use crate::physics::NodeId;
 use crate::units::{Hertz, Quantity};
 
-use super::lowering::{Lowered, sections_in};
+use super::lowering::sections_in;
 use super::recorder::Recorder;
-use super::study::{Solved, Study};
+use super::small::Small;
 use super::{Origin, Sample, State, SubjectId, SubjectKind, Value};
 
 const ROUNDS: usize = 40;
 
-struct Small {
-    lineup: usize,
-    lowered: Lowered,
-    linear: Linear,
-}
-
-pub(super) fn record(recorder: &mut Recorder<'_>) {
+pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     let study = recorder.study;
-    let coupled = study.design.parts.iter().any(|part| matches!(part.kind, Kind::OutputTransformer(_)));
-    let small: Vec<Small> = study
-        .solved
-        .iter()
-        .filter(|solved| solved.state == State::Running)
-        .filter_map(|solved| small_signal(study, solved))
-        .collect();
     for (id, part) in study.design.ids() {
         let Kind::Capacitor(capacitor) = &part.kind else { continue };
-        let Some(subject) = find(recorder, SubjectKind::Capacitor, &part.name) else { continue };
-        if coupled {
-            recorder.failure(subject, "corner-frequency", "coupling through an output transformer is not modelled yet");
-            continue;
-        }
-        capacitor_corner(recorder, subject, id, capacitor, &small);
+        let Some(subject) = recorder.find(SubjectKind::Capacitor, &part.name) else { continue };
+        capacitor_corner(recorder, subject, id, capacitor, small);
     }
     for (id, part) in study.design.ids() {
         let Kind::Tube(tube) = &part.kind else { continue };
         for section in &tube.sections {
             if matches!(section.kind, SectionKind::Triode | SectionKind::Pentode) {
                 let name = format!("{}{}", part.name, section.suffix);
-                if let Some(subject) = find(recorder, SubjectKind::Tube, &name) {
-                    stopper_corner(recorder, subject, id, &section.suffix, &small);
+                if let Some(subject) = recorder.find(SubjectKind::Tube, &name) {
+                    stopper_corner(recorder, subject, id, &section.suffix, small);
                 }
             }
         }
     }
-}
-
-fn find(recorder: &Recorder<'_>, kind: SubjectKind, name: &str) -> Option<SubjectId> {
-    let table = &recorder.table;
-    let all: Vec<SubjectId> = table.named(name).collect();
-    all.into_iter().find(|id| table.subject(*id).is_some_and(|subject| subject.kind == kind))
-}
-
-fn small_signal(study: &Study<'_>, solved: &Solved) -> Option<Small> {
-    let steady = solved.steady.as_ref().ok()?;
-    let lowered = study.with_ports(solved);
-    let linear = linearise(&lowered.network, &steady.mean).ok()?;
-    Some(Small { lineup: solved.lineup, lowered, linear })
 }
 
 fn capacitor_corner(

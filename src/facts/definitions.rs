@@ -30,6 +30,8 @@ pub enum SubjectKind {
     Diode,
     /// A current source.
     CurrentSource,
+    /// A transistor.
+    Transistor,
     /// A fuse.
     Fuse,
     /// A switch.
@@ -52,7 +54,7 @@ pub enum SubjectKind {
 
 impl SubjectKind {
     /// All kinds.
-    pub const ALL: [Self; 20] = [
+    pub const ALL: [Self; 21] = [
         Self::Capacitor,
         Self::Resistor,
         Self::Potentiometer,
@@ -64,6 +66,7 @@ impl SubjectKind {
         Self::Regulator,
         Self::Diode,
         Self::CurrentSource,
+        Self::Transistor,
         Self::Fuse,
         Self::Switch,
         Self::Net,
@@ -90,6 +93,7 @@ impl SubjectKind {
             Self::Regulator => "regulator",
             Self::Diode => "diode",
             Self::CurrentSource => "current-source",
+            Self::Transistor => "transistor",
             Self::Fuse => "fuse",
             Self::Switch => "switch",
             Self::Net => "net",
@@ -327,6 +331,47 @@ facts! {
     "stated-voltage" VOLTAGE [Reading] Highest "what was printed or measured" "stated";
     "computed-voltage" VOLTAGE [Reading] Highest "what the analysis gives in running" "operating point and supply";
     "allowed-difference" NONE [Reading] Highest "tolerance of the reading, 0.2 where not stated (common practice)" "stated";
+
+    // Signal
+    "gain" NONE [Output] Lowest "output voltage over the open-circuit voltage of the source at 1 kHz, from the input that reaches it most strongly or the one that it names" "small signal";
+    "low-corner" FREQUENCY [Output] Highest "where the response is 3 dB below that at 1 kHz at the low end; 0 Hz where it never falls" "small signal";
+    "high-corner" FREQUENCY [Output] Lowest "where the response is 3 dB below that at 1 kHz at the high end, with source, cable, load, the capacitances inside tubes, and volume controls as set or half-way, whichever is worse" "small signal";
+    "source-impedance" RESISTANCE [Output] Highest "magnitude of the impedance that the load sees at 1 kHz, volume controls as set or half-way, whichever is worse" "small signal";
+    "loading-ratio" NONE [Output] Lowest "load over source impedance" "small signal";
+    "input-impedance" RESISTANCE [Input] Lowest "magnitude of the impedance that the source sees at 1 kHz" "small signal";
+    "driven-level" VOLTAGE [Output] Lowest "level of its input times the gain, rms" "small signal";
+    "heard-input" word [Output] Highest "the input that its gain is counted from" "small signal";
+    "wanted-gain" NONE [Output] Highest "gain that the output should have" "stated";
+    "wanted-level" VOLTAGE [Output] Highest "level that the output should reach, rms" "stated";
+    "wanted-hum" VOLTAGE [Output] Lowest "largest hum that the design allows itself, rms" "stated";
+    "wanted-noise" VOLTAGE [Output] Lowest "largest noise that the design allows itself, rms" "stated";
+    "wanted-source-impedance" RESISTANCE [Output] Lowest "largest source impedance that the design allows itself" "stated";
+    "wanted-low-corner" FREQUENCY [Output] Lowest "low corner that the output should have, the band's where it states none" "stated";
+    "load" RESISTANCE [Output] Lowest "load that is plugged in" "stated";
+    "riaa-deviation" NONE [Output] Highest "largest departure of the response from the RIAA replay curve of IEC 60098, in decibels about 1 kHz, within 20 Hz to 20 kHz" "small signal";
+    "basing-agrees" flag [Heater] Lowest "whether the tube in this socket has its electrodes and its heater at the pins where the tube as drawn has them" "catalogue";
+    "heater-agrees" flag [Heater] Lowest "whether the tube in this socket has a heater connection for the voltage that the socket is wired for" "catalogue";
+    "screen-stopper" RESISTANCE [Tube] Lowest "resistance of the resistor at the screen pin, zero where there is none" "connectivity";
+    "stage-gain" NONE [Tube] Lowest "voltage gain at 1 kHz from its grid to its plate, or to its cathode where that carries more" "small signal";
+    "supply-rejection" NONE [Tube] Highest "share of the ripple of the net that feeds its plate resistor which reaches the plate, at twice the mains frequency" "small signal";
+    "main-voltage" VOLTAGE [Transistor] Magnitude "drain to source or collector to emitter, ripple crest included" "operating point and supply";
+    "main-current" CURRENT [Transistor] Magnitude "drain or collector current at rest" "operating point and supply";
+    "control-voltage" VOLTAGE [Transistor] Magnitude "gate to source or base to emitter" "operating point";
+    "transistor-dissipation" POWER [Transistor] Highest "power turned into heat" "operating point and supply";
+    "main-voltage-limit" VOLTAGE [Transistor] Lowest "published" "catalogue";
+    "main-current-limit" CURRENT [Transistor] Lowest "published" "catalogue";
+    "control-voltage-limit" VOLTAGE [Transistor] Lowest "published, of a gate either way" "catalogue";
+    "transistor-dissipation-limit" POWER [Transistor] Lowest "published at 25 °C: of the case of a power type, of the air of a small one" "catalogue";
+    "loop-gain" NONE [Output] Lowest "gain around the strongest negative feedback loop about this output at 1 kHz, the loop opened at its resistor" "small signal";
+    "feedback-through" word [Output] Highest "the resistor at which that loop is opened" "connectivity";
+    "phase-margin" NONE [Output] Lowest "degrees short of half a turn where the loop gain falls to one, at the treble or bass end, whichever is less" "small signal";
+    "gain-margin" NONE [Output] Lowest "one over the loop gain where its phase has turned by half a turn, at the treble or bass end, whichever is less" "small signal";
+    "noise" VOLTAGE [Output] Highest "noise at the output, rms, 20 Hz to 20 kHz: thermal of every resistance, shot and partition noise; flicker of tubes by estimate" "noise";
+    "noise-a-weighted" VOLTAGE [Output] Highest "the same, weighted by curve A of IEC 61672-1" "noise";
+    "input-noise" VOLTAGE [Output] Highest "noise at the output over the gain at 1 kHz" "noise";
+    "supply-hum" VOLTAGE [Output] Highest "ripple of the supply that is heard at the output, rms" "supply and small signal";
+    "heater-hum" VOLTAGE [Output] Highest "hum that leaks from heaters into cathodes, at the output, rms: an estimate" "small signal";
+    "hum" VOLTAGE [Output] Highest "supply hum and heater hum together, rms" "supply and small signal";
 }
 
 #[cfg(test)]

@@ -6,7 +6,12 @@ use crate::catalogue::{Devices, DiodeModel, DiodeModelChanges, Section, SectionK
 use crate::circuit::{Circuit, NetId, Roles, electrode_name};
 use crate::design::{Design, DiodeKind, Kind, Part, PartId, Tube};
 use crate::physics::{Element, ElementId, Network, NodeId};
-use crate::units::{Henries, Ohms, Quantity, Volts};
+use crate::units::{Farads, Ohms, Quantity, Volts};
+
+mod coupled;
+mod stray;
+
+pub(crate) use coupled::transformer_assumptions;
 
 use super::Lineup;
 use super::windings::winding_sources;
@@ -180,28 +185,7 @@ impl Lowering<'_> {
                     }
                 }
             }
-            Kind::OutputTransformer(transformer) => {
-                let inductance = transformer.inductance.as_ref().map_or(Henries(10.0), |l| l.value);
-                let whole = transformer.primary_resistance.as_ref().map_or(0.0, |r| r.value.base());
-                let coil = |share: f64| (Henries(inductance.base() * share), Ohms(whole * share));
-                let ends: &[(&str, &str, f64)] = if transformer.centre_tapped {
-                    &[("primary.start", "primary.centre", 0.5), ("primary.centre", "primary.finish", 0.5)]
-                } else {
-                    &[("primary.start", "primary.finish", 1.0)]
-                };
-                for (from, to, share) in ends {
-                    if let Some((a, b)) = self.pair(id, from, to) {
-                        let (inductance, resistance) = coil(*share);
-                        self.add(id, from, Element::Inductor { a, b, inductance, resistance });
-                    }
-                }
-                for (name, _, resistance) in &transformer.secondaries {
-                    if let Some((a, b)) = self.pair(id, &format!("{name}.start"), &format!("{name}.finish")) {
-                        let resistance = resistance.as_ref().map_or(Ohms(0.0), |r| r.value);
-                        self.add(id, name, Element::Inductor { a, b, inductance, resistance });
-                    }
-                }
-            }
+            Kind::OutputTransformer(transformer) => self.output_transformer(id, transformer),
             Kind::Diode(diode) => {
                 if let (Some((anode, cathode)), Some(model)) =
                     (self.pair(id, "anode", "cathode"), diode_model(self.devices, &diode.kind, &diode.changes))
@@ -225,12 +209,11 @@ impl Lowering<'_> {
                     self.add(id, "", Element::CurrentSource { from, to, current: source.current.value });
                 }
             }
-            Kind::Transistor(_) => {
-                self.done.unmodelled.push((id, "transistors are not modelled yet".to_owned()));
-            }
+            Kind::Transistor(transistor) => self.transistor(id, transistor),
             Kind::Input(input) => {
-                if let (true, Some(source)) = (self.condition.ports, &input.source) {
-                    self.resistor(id, "", "hot", "cold", source.value);
+                if let (true, Some((plus, minus))) = (self.condition.ports, self.pair(id, "hot", "cold")) {
+                    let resistance = input.source.as_ref().map_or(Ohms(0.0), |source| source.value);
+                    self.add(id, "", Element::Supply { plus, minus, voltage: Volts(0.0), resistance });
                 }
             }
             Kind::Output(output) => {
@@ -328,6 +311,7 @@ impl Lowering<'_> {
             }
             _ => self.done.unmodelled.push((id, format!("section {} has no model", section.suffix))),
         }
+        self.section_capacitances(id, section);
     }
 }
 
@@ -341,7 +325,12 @@ pub(crate) fn sections_in(devices: &dyn Devices, part: &Part, tube: &Tube, lineu
             let mut sections = tube.sections.clone();
             for section in &mut sections {
                 for (key, value) in tube.changes_of(&section.suffix) {
-                    change_model(&mut section.model, key, value);
+                    match key {
+                        "cgk" => section.input_capacitance = Some(Farads(value)),
+                        "cgp" => section.grid_plate_capacitance = Some(Farads(value)),
+                        "cpk" => section.output_capacitance = Some(Farads(value)),
+                        _ => change_model(&mut section.model, key, value),
+                    }
                 }
             }
             sections

@@ -3,25 +3,32 @@
 //!
 //! Knows design, circuit, catalogue and physics; knows nothing of rules or output.
 
+mod alternates;
 mod capacitors;
 mod collect;
 mod corners;
 mod definitions;
 mod discharging;
+mod feedback;
 mod heaters;
 mod heating;
+mod hum;
 mod lowering;
 mod mains;
 mod networks;
+mod noise;
 mod ports;
 mod recorder;
 mod regulators;
 mod resistors;
+mod signal;
+mod small;
 mod stages;
 mod study;
 mod supply;
 mod switching;
 mod table;
+mod transistors;
 mod tubes;
 mod warming;
 mod windings;

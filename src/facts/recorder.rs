@@ -125,6 +125,24 @@ impl<'a> Recorder<'a> {
         self.write(subject, fact, samples, origins, assumptions);
     }
 
+    /// The same, resting besides on what is given here.
+    pub(crate) fn samples_assuming(
+        &mut self,
+        subject: SubjectId,
+        fact: &str,
+        samples: Vec<Sample>,
+        origins: Vec<Origin>,
+        more: &[String],
+    ) {
+        let assumptions = self.assumptions.iter().chain(more).cloned().collect();
+        self.write(subject, fact, samples, origins, assumptions);
+    }
+
+    /// The subject of a kind and name that was added before.
+    pub(crate) fn find(&self, kind: SubjectKind, name: &str) -> Option<SubjectId> {
+        self.table.named(name).find(|id| self.table.subject(*id).is_some_and(|subject| subject.kind == kind))
+    }
+
     /// A fact that should exist and could not be had.
     pub(crate) fn failure(&mut self, subject: SubjectId, fact: &str, reason: &str) {
         if let Some(definition) = find_definition(fact) {

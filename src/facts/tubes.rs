@@ -66,6 +66,7 @@ impl<'a> SectionFacts<'a> {
             return;
         }
         self.connections(recorder, subject);
+        self.screen_stopper(recorder, subject);
         self.operating_point(recorder, subject);
         self.heater_cathode(recorder, subject);
     }
@@ -156,28 +157,9 @@ impl<'a> SectionFacts<'a> {
         });
     }
 
-    /// The net that feeds the plate through resistance, where one does.
-    fn load_supply(&self) -> Option<NetId> {
-        let plate = self.plate?;
-        let circuit = self.study.circuit;
-        let roles = self.study.roles;
-        if roles.rails.contains(&plate) {
-            return None;
-        }
-        let reached = circuit.reach(
-            plate,
-            |link| matches!(link.conduction, Conduction::Resistive(_)),
-            |net| roles.returns.contains(&net),
-        );
-        let running = self.study.drawn(State::Running)?;
-        let steady = running.steady.as_ref().ok()?;
-        let volts = |net: &NetId| running.mean(steady, *net).unwrap_or(f64::NEG_INFINITY);
-        reached.into_iter().filter(|net| roles.rails.contains(net)).max_by(|a, b| volts(a).total_cmp(&volts(b)))
-    }
-
     fn plate_rest(&self, recorder: &mut Recorder<'_>, subject: SubjectId) {
         let span = self.study.design.part(self.id).name_span;
-        let supply = self.load_supply();
+        let supply = self.plate.and_then(|plate| load_supply(self.study, plate));
         recorder.flag(subject, "resistance-loaded", supply.is_some(), span);
         let (Some(supply), Some(plate)) = (supply, self.plate) else { return };
         let origins = recorder.terminal_origin(self.id, &self.electrode("plate"));
@@ -247,6 +229,15 @@ impl<'a> SectionFacts<'a> {
         });
     }
 
+    /// The resistor at the screen pin, and whether a screen that runs hot would want one.
+    fn screen_stopper(&self, recorder: &mut Recorder<'_>, subject: SubjectId) {
+        let Some(screen) = self.screen else { return };
+        let study = self.study;
+        let ohms = study.roles.screen_stopper(study.design, study.circuit, screen).map_or(0.0, Quantity::base);
+        let span = study.circuit.joined_at(self.id, &self.electrode("screen")).unwrap_or(self.tube.device.span);
+        recorder.quantity(subject, "screen-stopper", ohms, span, "the screen is joined here");
+    }
+
     fn section_in(&self, lineup: usize) -> Option<Section> {
         let part = self.study.design.part(self.id);
         let lineup = self.study.lineups.get(lineup)?;
@@ -313,6 +304,23 @@ impl<'a> SectionFacts<'a> {
             });
         }
     }
+}
+
+/// The net that feeds a plate through resistance, where one does.
+pub(super) fn load_supply(study: &Study<'_>, plate: NetId) -> Option<NetId> {
+    let (circuit, roles) = (study.circuit, study.roles);
+    if roles.rails.contains(&plate) {
+        return None;
+    }
+    let reached = circuit.reach(
+        plate,
+        |link| matches!(link.conduction, Conduction::Resistive(_)),
+        |net| roles.returns.contains(&net),
+    );
+    let running = study.drawn(State::Running)?;
+    let steady = running.steady.as_ref().ok()?;
+    let volts = |net: &NetId| running.mean(steady, *net).unwrap_or(f64::NEG_INFINITY);
+    reached.into_iter().filter(|net| roles.rails.contains(net)).max_by(|a, b| volts(a).total_cmp(&volts(b)))
 }
 
 fn joined_none(plate: Option<NetId>, cathode: Option<NetId>) -> bool {

@@ -1,6 +1,6 @@
 //! The linearised nodal matrix: where its entries are, and their values for given slopes of the devices.
 
-use super::devices::{Law, Ports, Response};
+use super::devices::{Ports, Response};
 use super::equations::{Device, Equations, Unknown, corners};
 use super::sparse::{Factors, Number, Undetermined};
 
@@ -38,6 +38,14 @@ impl<T: Number> Assembly<T> {
         places.extend(extra);
         values.resize(places.len(), T::default());
         Self { places, values, extra: first_extra, size: equations.size, factors: None }
+    }
+
+    /// The same matrix with rows and columns exchanged.
+    pub(super) fn transposed(&self) -> Self {
+        let mut other = self.clone();
+        other.places = self.places.iter().map(|(row, column)| (*column, *row)).collect();
+        other.factors = None;
+        other
     }
 
     /// Sets the slopes of the devices.
@@ -109,10 +117,4 @@ pub(super) fn add_currents(device: &Device, currents: Ports, sign: f64, balance:
 /// The current that a linearised device passes at zero port voltage.
 pub(super) fn offset(response: &Response, volts: Ports) -> Ports {
     std::array::from_fn(|i| response.current[i] - response.slope[i].iter().zip(volts).map(|(g, v)| g * v).sum::<f64>())
-}
-
-/// The next trial voltages of a device, reined in where its law demands it.
-pub(super) fn rein(law: &Law, old: Ports, new: Ports) -> (Ports, bool) {
-    let (first, short) = law.rein(old[0], new[0]);
-    ([first, new[1], new[2]], short)
 }

@@ -3,7 +3,8 @@
 //! A device is seen as up to three ports that share one terminal: a tube's ports are plate, grid and screen, each to the
 //! cathode. Voltages in V, currents in A into the port, slopes in S.
 
-use crate::catalogue::{DiodeModel, PentodeModel, TriodeModel, VacuumDiodeModel};
+use super::transistors::{bipolar, field_effect};
+use crate::catalogue::{BipolarModel, DiodeModel, FieldEffectModel, PentodeModel, TriodeModel, VacuumDiodeModel};
 
 /// Thermal voltage kT/q at 27 °C, V.
 pub(super) const THERMAL_VOLTAGE: f64 = 0.025_865;
@@ -42,6 +43,10 @@ pub(super) enum Law {
     Pentode(PentodeModel),
     /// Full current from [`SOURCE_KNEE`] on.
     CurrentSource { current: f64 },
+    /// Ports drain, gate.
+    FieldEffect(FieldEffectModel),
+    /// Ports collector, base.
+    Bipolar(BipolarModel),
 }
 
 /// What a device answers to its port voltages.
@@ -68,7 +73,7 @@ impl Law {
     pub(super) fn ports(&self) -> usize {
         match self {
             Self::Junction { .. } | Self::VacuumDiode { .. } | Self::CurrentSource { .. } => 1,
-            Self::Triode(_) => 2,
+            Self::Triode(_) | Self::FieldEffect(_) | Self::Bipolar(_) => 2,
             Self::Pentode(_) => 3,
         }
     }
@@ -103,6 +108,24 @@ impl Law {
             Self::Triode(model) => triode(model, volts),
             Self::Pentode(model) => pentode(model, volts),
             Self::CurrentSource { current } => current_source(*current, volts[0]),
+            Self::FieldEffect(model) => field_effect(model, volts),
+            Self::Bipolar(model) => bipolar(model, volts),
+        }
+    }
+
+    /// Port voltages that Newton's next step may be taken to, coming from `old`, and whether they are short of `new`.
+    pub(super) fn rein_ports(&self, old: Ports, new: Ports) -> (Ports, bool) {
+        match self {
+            Self::Bipolar(model) => rein_bipolar(model, old, new),
+            Self::FieldEffect(FieldEffectModel { gate: Some(saturation), p_channel, .. }) => {
+                let sign = if *p_channel { -1.0 } else { 1.0 };
+                let (gate, short) = rein_exponential(*saturation, THERMAL_VOLTAGE, sign * old[1], sign * new[1]);
+                ([new[0], sign * gate, new[2]], short)
+            }
+            _ => {
+                let (first, short) = self.rein(old[0], new[0]);
+                ([first, new[1], new[2]], short)
+            }
         }
     }
 
@@ -110,7 +133,7 @@ impl Law {
     ///
     /// Along an exponential a step in voltage is replaced by the step in current that the tangent foretold; a step across
     /// the whole knee of a current source stops in it, else Newton may jump from one side to the other for ever.
-    pub(super) fn rein(&self, old: f64, new: f64) -> (f64, bool) {
+    fn rein(&self, old: f64, new: f64) -> (f64, bool) {
         if let Self::CurrentSource { .. } = self {
             let (least, most) = (old.min(new), old.max(new));
             return if least < 0.0 && most > SOURCE_KNEE { (0.5 * SOURCE_KNEE, true) } else { (new, false) };
@@ -131,6 +154,16 @@ impl Law {
     }
 }
 
+/// Both junctions of a bipolar transistor are reined in by themselves.
+fn rein_bipolar(model: &BipolarModel, old: Ports, new: Ports) -> (Ports, bool) {
+    let sign = if model.pnp { -1.0 } else { 1.0 };
+    let one = |old: f64, new: f64| rein_exponential(model.is, THERMAL_VOLTAGE, sign * old, sign * new);
+    let (emitter, short_emitter) = one(old[1], new[1]);
+    let (collector, short_collector) = one(old[1] - old[0], new[1] - new[0]);
+    let base = sign * emitter;
+    ([base - sign * collector, base, new[2]], short_emitter || short_collector)
+}
+
 fn rein_exponential(scale: f64, slope_voltage: f64, old: f64, new: f64) -> (f64, bool) {
     // Where the slope of the junction is one ohm's worth per thermal voltage: below it Newton needs no help.
     let knee = slope_voltage * (slope_voltage / scale).max(1e-30).ln();
@@ -143,7 +176,7 @@ fn rein_exponential(scale: f64, slope_voltage: f64, old: f64, new: f64) -> (f64,
 }
 
 /// exp with a straight continuation, and its slope.
-fn exponential(x: f64) -> (f64, f64) {
+pub(super) fn exponential(x: f64) -> (f64, f64) {
     if x <= LARGEST_EXPONENT {
         let e = x.exp();
         (e, e)

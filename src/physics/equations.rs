@@ -205,6 +205,29 @@ impl Equations {
                 let ports = [(at(plate), k), (at(grid), k), (at(screen), k)];
                 self.device(place, Law::Pentode(model), ports);
             }
+            Element::Coil { a, b, core, turns, resistance, leakage } => {
+                let current = self.branch(place, a, b, resistance.0);
+                if let Some(core) = at(core) {
+                    self.conductance.push((current, core, -turns));
+                    self.conductance.push((core, current, -turns));
+                    self.ties.push((Some(core), Some(current)));
+                }
+                self.stores.push(Store {
+                    element: place,
+                    plus: Some(current),
+                    minus: None,
+                    weight: -leakage.0,
+                    lent: 0.0,
+                });
+            }
+            Element::FieldEffect { drain, gate, source, model } => {
+                let common = at(source);
+                self.device(place, Law::FieldEffect(model), [(at(drain), common), (at(gate), common), shut]);
+            }
+            Element::Bipolar { collector, base, emitter, model } => {
+                let common = at(emitter);
+                self.device(place, Law::Bipolar(model), [(at(collector), common), (at(base), common), shut]);
+            }
             Element::CurrentSource { from, to, current } => {
                 let law = Law::CurrentSource { current: current.0 };
                 self.device(place, law, [(at(from), at(to)), shut, shut]);
@@ -223,6 +246,9 @@ impl Equations {
             join(&mut island, a.0, b.0);
             if let Some(screen) = element.screen() {
                 join(&mut island, screen.0, b.0);
+            }
+            if let Element::Bipolar { base, .. } = element {
+                join(&mut island, base.0, b.0);
             }
         }
         let reference = root(&island, 0);

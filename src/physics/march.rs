@@ -2,7 +2,7 @@
 //! (R. Alexander, SIAM J. Numer. Anal. 14, 1977), which needs nothing of the past but the stored charges.
 
 use super::SolveError;
-use super::assembly::{Assembly, rein};
+use super::assembly::Assembly;
 use super::dense::{dot, eliminate};
 use super::devices::{LEAST_CONDUCTANCE, Response};
 use super::equations::Equations;
@@ -217,7 +217,7 @@ impl<'a> March<'a> {
                     new[i] = old[i] + damping * self.side[place + i];
                     settled &= self.side[place + i].abs() <= near * (old[i].abs() + 1.0);
                 }
-                let (trial, short) = rein(&device.law, old, new);
+                let (trial, short) = device.law.rein_ports(old, new);
                 settled &= !short;
                 self.volts[place..place + count].copy_from_slice(&trial[..count]);
                 place += count;

@@ -12,6 +12,7 @@ mod error;
 mod load;
 mod march;
 mod network;
+mod noise;
 mod operating_point;
 mod orbit;
 mod partition;
@@ -23,16 +24,18 @@ mod small_signal;
 mod sparse;
 mod steady_state;
 mod transient;
+mod transistors;
 mod watch;
 
 pub use discharge::discharge;
 pub use error::SolveError;
 pub use network::{Element, ElementId, Network, NodeId};
+pub use noise::{Noise, a_weighting, noise};
 pub use operating_point::operating_point;
 pub use results::{
     Crest, Currents, Discharge, ElementSwing, OperatingPoint, SteadyOptions, SteadyState, Swing, SwitchOn, Transient,
 };
 pub use slopes::{TubeSlopes, tube_slopes};
-pub use small_signal::{Complex, Drive, Linear, linearise};
+pub use small_signal::{Complex, Drive, Linear, Reach, linearise};
 pub use steady_state::steady_state;
 pub use transient::transient;

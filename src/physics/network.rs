@@ -1,7 +1,7 @@
 //! The network that physics solves: numbered nodes and elements. Knows nothing of part names, nets or text.
 
 use super::SolveError;
-use crate::catalogue::{DiodeModel, PentodeModel, TriodeModel, VacuumDiodeModel};
+use crate::catalogue::{BipolarModel, DiodeModel, FieldEffectModel, PentodeModel, TriodeModel, VacuumDiodeModel};
 use crate::units::{Amperes, Farads, Henries, Ohms, Volts};
 
 /// A node; number 0 is the reference of every voltage.
@@ -115,6 +115,45 @@ pub enum Element {
         /// Its law.
         model: PentodeModel,
     },
+    /// A coil on a core that other coils share: its voltage is `turns` times that of the core node, besides the drop in
+    /// its resistance and leakage, and `turns` times its current goes into the core. The core's own inductance is an
+    /// [`Element::Inductor`] from the core node to the reference, as a coil of one turn would show it.
+    Coil {
+        /// First terminal.
+        a: NodeId,
+        /// Second terminal.
+        b: NodeId,
+        /// The core: its voltage is that of one turn.
+        core: NodeId,
+        /// Turns, in any unit that the coils of the core share.
+        turns: f64,
+        /// Resistance, zero or more.
+        resistance: Ohms,
+        /// Leakage inductance, zero or more.
+        leakage: Henries,
+    },
+    /// A MOSFET or JFET.
+    FieldEffect {
+        /// Drain.
+        drain: NodeId,
+        /// Gate.
+        gate: NodeId,
+        /// Source.
+        source: NodeId,
+        /// Its law.
+        model: FieldEffectModel,
+    },
+    /// A bipolar transistor.
+    Bipolar {
+        /// Collector.
+        collector: NodeId,
+        /// Base.
+        base: NodeId,
+        /// Emitter.
+        emitter: NodeId,
+        /// Its law.
+        model: BipolarModel,
+    },
     /// Passes its current while 2 V or more stand across it in its direction, less in proportion below, none when reversed.
     CurrentSource {
         /// Where the current enters.
@@ -134,7 +173,10 @@ impl Element {
             Self::Resistor { a, b, .. }
             | Self::Capacitor { a, b, .. }
             | Self::Inductor { a, b, .. }
-            | Self::Winding { a, b, .. } => (a, b),
+            | Self::Winding { a, b, .. }
+            | Self::Coil { a, b, .. } => (a, b),
+            Self::FieldEffect { drain, source, .. } => (drain, source),
+            Self::Bipolar { collector, emitter, .. } => (collector, emitter),
             Self::Supply { plus, minus, .. } => (plus, minus),
             Self::Junction { anode, cathode, .. } => (anode, cathode),
             Self::VacuumDiode { plate, cathode, .. }
@@ -144,11 +186,13 @@ impl Element {
         }
     }
 
-    /// The control grid, if it has one.
+    /// The control grid, gate or base, if it has one.
     #[must_use]
     pub fn grid(&self) -> Option<NodeId> {
         match *self {
             Self::Triode { grid, .. } | Self::Pentode { grid, .. } => Some(grid),
+            Self::FieldEffect { gate, .. } => Some(gate),
+            Self::Bipolar { base, .. } => Some(base),
             _ => None,
         }
     }
@@ -162,10 +206,19 @@ impl Element {
         }
     }
 
+    /// The core that a coil shares with others.
+    #[must_use]
+    pub fn core(&self) -> Option<NodeId> {
+        match *self {
+            Self::Coil { core, .. } => Some(core),
+            _ => None,
+        }
+    }
+
     /// All its terminals.
     pub fn terminals(&self) -> impl Iterator<Item = NodeId> + use<> {
         let (a, b) = self.ends();
-        [Some(a), Some(b), self.grid(), self.screen()].into_iter().flatten()
+        [Some(a), Some(b), self.grid(), self.screen(), self.core()].into_iter().flatten()
     }
 
     /// The same element between other nodes.
@@ -183,6 +236,17 @@ impl Element {
             | Self::CurrentSource { from: a, to: b, .. } => {
                 *a = place(*a);
                 *b = place(*b);
+            }
+            Self::Coil { a, b, core, .. } => {
+                *a = place(*a);
+                *b = place(*b);
+                *core = place(*core);
+            }
+            Self::FieldEffect { drain: main, gate: control, source: common, .. }
+            | Self::Bipolar { collector: main, base: control, emitter: common, .. } => {
+                *main = place(*main);
+                *control = place(*control);
+                *common = place(*common);
             }
             Self::Triode { plate, grid, cathode, .. } => {
                 *plate = place(*plate);
@@ -221,6 +285,11 @@ impl Element {
                 [m.mu, m.x, m.kg1, m.kg2, m.kp, m.kvb].into_iter().all(positive) && m.rgi.is_none_or(positive)
             }
             Self::CurrentSource { current, .. } => passive(current.0),
+            Self::Coil { turns, resistance, leakage, .. } => {
+                turns.is_finite() && passive(resistance.0) && passive(leakage.0)
+            }
+            Self::FieldEffect { model: m, .. } => m.vto.is_finite() && positive(m.kp) && passive(m.lambda),
+            Self::Bipolar { model: m, .. } => [m.is, m.bf, m.br, m.va].into_iter().all(positive),
         }
     }
 }

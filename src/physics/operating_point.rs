@@ -1,6 +1,6 @@
 //! The operating point at direct current: Newton's method, then source stepping, then conductance stepping.
 
-use super::assembly::{Assembly, add_currents, offset, rein};
+use super::assembly::{Assembly, add_currents, offset};
 use super::devices::{Ports, Response};
 use super::equations::Equations;
 use super::{Network, NodeId, OperatingPoint, SolveError};
@@ -161,7 +161,7 @@ impl<'a> Search<'a> {
             }
             let mut short = false;
             for (device, volts) in equations.devices.iter().zip(&mut self.volts) {
-                let (trial, reined) = rein(&device.law, *volts, device.volts(&self.x));
+                let (trial, reined) = device.law.rein_ports(*volts, device.volts(&self.x));
                 *volts = trial;
                 short |= reined;
             }
@@ -260,7 +260,7 @@ impl<'a> Search<'a> {
 /// Port voltages to begin with, reined: a guess knows nothing of the drop inside a junction, and its exponential would
 /// drown every other entry of the matrix.
 fn first_volts(equations: &Equations, x: &[f64]) -> Vec<Ports> {
-    equations.devices.iter().map(|device| rein(&device.law, [0.0; 3], device.volts(x)).0).collect()
+    equations.devices.iter().map(|device| device.law.rein_ports([0.0; 3], device.volts(x)).0).collect()
 }
 
 fn turned_back(now: &[f64], before: &[f64]) -> bool {

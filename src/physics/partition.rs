@@ -151,6 +151,7 @@ fn spread(network: &Network, supply: &mut [bool], frequency: Hertz) -> bool {
         let passes = match element {
             Element::Winding { .. }
             | Element::Inductor { .. }
+            | Element::Coil { .. }
             | Element::Supply { .. }
             | Element::Junction { .. }
             | Element::VacuumDiode { .. } => true,
@@ -167,6 +168,8 @@ fn spread(network: &Network, supply: &mut [bool], frequency: Hertz) -> bool {
             Element::Capacitor { .. }
             | Element::Triode { .. }
             | Element::Pentode { .. }
+            | Element::FieldEffect { .. }
+            | Element::Bipolar { .. }
             | Element::CurrentSource { .. } => false,
         };
         if passes {
@@ -199,10 +202,10 @@ fn is_held(network: &Network, supply: &[bool], node: NodeId) -> bool {
 }
 
 fn touches_tube(network: &Network, node: NodeId) -> bool {
-    network.elements.iter().any(|element| {
-        matches!(element, Element::Triode { .. } | Element::Pentode { .. })
-            && element.terminals().any(|terminal| terminal == node)
-    })
+    network
+        .elements
+        .iter()
+        .any(|element| element.grid().is_some() && element.terminals().any(|terminal| terminal == node))
 }
 
 /// Capacitance from a node to the reference or to the supply.

@@ -27,7 +27,9 @@ pub(super) fn carry_ripple(
     for harmonic in 1..=HARMONICS {
         let (side, strength) = drive(load, &linear, steady, clock, harmonic);
         strongest = f64::max(strongest, strength);
-        if strength <= LEAST_RIPPLE || strength < LEAST_SHARE * strongest {
+        // A winding of the load, a heater's as a rule, drives by itself and says nothing of what ripple is small.
+        let own = harmonic == 1 && windings(load);
+        if !own && (strength <= LEAST_RIPPLE || strength < LEAST_SHARE * strongest) {
             continue;
         }
         let answer = linear.solve(side, Hertz(frequency.0 * harmonic as f64)).map_err(|error| load.part.lift(error))?;
@@ -117,8 +119,12 @@ fn along_tangent(
     current
 }
 
+fn windings(load: &Load) -> bool {
+    load.part.network.elements.iter().any(|element| matches!(element, Element::Winding { emf, .. } if emf.0 != 0.0))
+}
+
 /// The right-hand side of one harmonic: the supply's voltages at the ports, and the emfs of the load's own windings.
-/// With it the largest of them, V.
+/// With it the largest of the former, V.
 fn drive(load: &Load, linear: &Linear, steady: &SteadyState, clock: &Clock, harmonic: usize) -> (Vec<Complex>, f64) {
     let mut side = vec![Complex::default(); linear.size()];
     let mut largest = 0.0;
@@ -134,7 +140,6 @@ fn drive(load: &Load, linear: &Linear, steady: &SteadyState, clock: &Clock, harm
             if let (Element::Winding { emf, phase, .. }, Some(branch)) = (element, linear.branch(place)) {
                 // A sine is the real part of a phasor a quarter turn behind.
                 side[branch] = Complex::from_polar(SQRT_2 * emf.0, phase - TAU / 4.0);
-                largest = f64::max(largest, side[branch].norm());
             }
         }
     }

@@ -83,6 +83,16 @@ impl Linear {
         }
     }
 
+    /// What every source in the network does to one output, all found with one solution of the transposed equations.
+    ///
+    /// # Errors
+    /// See [`SolveError`].
+    pub fn reach(&self, output: (NodeId, NodeId), frequency: Hertz) -> Result<Reach, SolveError> {
+        let side = self.between(output.0, output.1)?;
+        let found = self.solve_with(self.matrix.transposed(), side, frequency)?;
+        Ok(Reach { found, branch: self.equations.branch.clone() })
+    }
+
     /// The impedance in ohms between two nodes, one element removed where named. Nodes that nothing joins show about 1 TΩ.
     ///
     /// # Errors
@@ -95,23 +105,32 @@ impl Linear {
         without: Option<ElementId>,
     ) -> Result<Complex, SolveError> {
         if let Some(element) = without {
-            return self.without(element)?.impedance(a, b, frequency, None);
+            return self.without(&[element])?.impedance(a, b, frequency, None);
         }
         let x = self.inject(a, b, frequency)?;
         Ok(difference(&x, a, b))
     }
 
-    /// The same with an element taken out; slopes of all others stay as they are.
-    fn without(&self, element: ElementId) -> Result<Self, SolveError> {
+    /// The same with elements taken out; slopes of all others stay as they are.
+    ///
+    /// # Errors
+    /// [`SolveError::Malformed`] for an element that is not there.
+    pub fn without(&self, elements: &[ElementId]) -> Result<Self, SolveError> {
         let mut network = self.network.clone();
-        let place = network.elements.get_mut(element.0).ok_or(SolveError::Malformed { element })?;
-        let (a, b) = place.ends();
-        *place = Element::Capacitor { a, b, capacitance: Farads(0.0) };
+        for element in elements {
+            let place = network.elements.get_mut(element.0).ok_or(SolveError::Malformed { element: *element })?;
+            let (a, b) = place.ends();
+            *place = Element::Capacitor { a, b, capacitance: Farads(0.0) };
+        }
         Self::about(&network, &self.voltages)
     }
 
     /// One ampere into `a` and out of `b`.
     fn inject(&self, a: NodeId, b: NodeId, frequency: Hertz) -> Result<Vec<Complex>, SolveError> {
+        self.solve(self.between(a, b)?, frequency)
+    }
+
+    fn between(&self, a: NodeId, b: NodeId) -> Result<Vec<Complex>, SolveError> {
         let mut side = vec![Complex::default(); self.equations.size];
         for (node, sign) in [(a, 1.0), (b, -1.0)] {
             if node.0 >= self.equations.nodes {
@@ -121,12 +140,20 @@ impl Linear {
                 side[place] += sign;
             }
         }
-        self.solve(side, frequency)
+        Ok(side)
     }
 
     /// Solves for phasors of the right-hand side; gives node voltages with the reference first, then the further unknowns.
-    pub(super) fn solve(&self, mut side: Vec<Complex>, frequency: Hertz) -> Result<Vec<Complex>, SolveError> {
-        let mut matrix = self.matrix.clone();
+    pub(super) fn solve(&self, side: Vec<Complex>, frequency: Hertz) -> Result<Vec<Complex>, SolveError> {
+        self.solve_with(self.matrix.clone(), side, frequency)
+    }
+
+    fn solve_with(
+        &self,
+        mut matrix: Assembly<Complex>,
+        mut side: Vec<Complex>,
+        frequency: Hertz,
+    ) -> Result<Vec<Complex>, SolveError> {
         let entries = self.equations.stores.iter().flat_map(|store| {
             let susceptance = TAU * frequency.0 * store.weight;
             store.corners().map(move |(_, _, sign)| sign * susceptance)
@@ -158,6 +185,18 @@ impl Linear {
         [0.0; 3]
     }
 
+    /// The network that was made linear.
+    #[must_use]
+    pub fn network(&self) -> &Network {
+        &self.network
+    }
+
+    /// The response of a device at the operating point.
+    pub(super) fn response(&self, element: usize) -> Option<&Response> {
+        let devices = self.equations.devices.iter().zip(&self.responses);
+        devices.into_iter().find(|(device, _)| device.element == element).map(|(_, response)| response)
+    }
+
     /// The branch of an element in the right-hand side, where it has one.
     pub(super) fn branch(&self, element: usize) -> Option<usize> {
         self.equations.branch.get(element).copied().flatten()
@@ -166,6 +205,29 @@ impl Linear {
     /// How many unknowns the right-hand side has.
     pub(super) fn size(&self) -> usize {
         self.equations.size
+    }
+}
+
+/// How strongly each possible source is heard at one output, at one frequency.
+#[derive(Clone, Debug)]
+pub struct Reach {
+    found: Vec<Complex>,
+    branch: Vec<Option<usize>>,
+}
+
+impl Reach {
+    /// Ohms: the output voltage for one ampere into `a` and out of `b`.
+    #[must_use]
+    pub fn of_current(&self, a: NodeId, b: NodeId) -> Complex {
+        difference(&self.found, a, b)
+    }
+
+    /// Ratio: the output voltage for one volt in series with an element that has a branch of its own (a winding, a
+    /// supply, a choke, a coil), raising its first terminal; zero for any other.
+    #[must_use]
+    pub fn of_emf(&self, element: ElementId) -> Complex {
+        let branch = self.branch.get(element.0).copied().flatten();
+        branch.and_then(|place| self.found.get(place + 1)).copied().unwrap_or_default()
     }
 }
 

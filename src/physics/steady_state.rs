@@ -164,7 +164,7 @@ fn gather(network: &Network, supply: &Part, load: &Load, solved: &Solved) -> Ste
         steady.mean.currents[id.0].main = Amperes(swing.current.mean);
         // Devices come in the order of their elements: plate first, then grid, then screen.
         match network.elements[id.0] {
-            Element::Triode { .. } => {
+            Element::Triode { .. } | Element::FieldEffect { .. } | Element::Bipolar { .. } => {
                 steady.mean.currents[id.0].grid = Amperes(period.port_means[port + 1]);
                 port += 2;
             }

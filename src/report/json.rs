@@ -414,7 +414,7 @@ fn scalar(value: &Value) -> Option<Scalar> {
 
 /// Six significant digits: more than any part's tolerance is worth, and few enough that the last bits of a solve,
 /// which may differ between machines, never show.
-fn six_digits(number: f64) -> Option<f64> {
+pub(super) fn six_digits(number: f64) -> Option<f64> {
     if !number.is_finite() {
         return None;
     }

@@ -16,6 +16,8 @@ mod program;
 #[cfg(test)]
 mod renderers;
 #[cfg(test)]
+mod roll;
+#[cfg(test)]
 mod sarif;
 #[cfg(test)]
 mod scale;

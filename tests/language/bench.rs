@@ -5,8 +5,8 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use coldcheck::catalogue::{
-    Devices, DiodeEntry, DiodeModel, HeaterConnection, Heating, LedEntry, PentodeModel, Pin, Section, SectionKind,
-    SectionLimits, TriodeModel, TubeEntry, TubeModel, VacuumDiodeModel,
+    Catalogue, Devices, DiodeEntry, DiodeModel, HeaterConnection, Heating, LedEntry, PentodeModel, Pin, Section,
+    SectionKind, SectionLimits, TransistorEntry, TransistorFamily, TriodeModel, TubeEntry, TubeModel, VacuumDiodeModel,
 };
 use coldcheck::design::{Design, DesignReading, ProjectFiles, read_design};
 use coldcheck::source::{Complaint, Severity, Sources};
@@ -150,6 +150,10 @@ impl Devices for Drawer {
 
     fn zener_model(&self, voltage: Volts) -> DiodeModel {
         DiodeModel { is: 1e-9, n: 1.5, rs: 5.0, breakdown: Some(voltage.0) }
+    }
+
+    fn transistor(&self, family: TransistorFamily, name: &str) -> Option<&TransistorEntry> {
+        Devices::transistor(Catalogue::built_in(), family, name)
     }
 
     fn tube_names(&self) -> Vec<&str> {

@@ -1,6 +1,6 @@
 //! Tubes, junction devices and transistors: what the catalogue knows by name.
 
-use crate::catalogue::{DiodeModelChanges, SectionKind, TubeEntry, TubeModelChanges};
+use crate::catalogue::{DiodeModelChanges, SectionKind, TransistorFamily, TubeEntry, TubeModelChanges};
 use crate::source::{Complaint, Span, Spanned, Statement};
 use crate::units::{Farads, Ohms, Quantity, Ratio};
 
@@ -9,7 +9,7 @@ use crate::design::fields::Fields;
 use crate::design::suggest::{any_of, did_you_mean, nearest_type};
 use crate::design::template::{Body, Context, Join};
 use crate::design::values::{Bounds, CAPACITANCE, CURRENT, HEATER_VOLTAGE, POWER, RESISTANCE, quantity};
-use crate::design::{Bridge, Diode, DiodeKind, Heater, Kind, Transistor, TransistorFamily, Tube};
+use crate::design::{Bridge, Diode, DiodeKind, Heater, Kind, Transistor, Tube};
 
 const ANY_POSITIVE: Bounds = Bounds::positive(1e12);
 
@@ -78,14 +78,21 @@ pub(super) fn bridge(fields: &mut Fields<'_>, context: &Context<'_>) -> Option<B
     })
 }
 
-pub(super) fn transistor(keyword: &str, fields: &mut Fields<'_>) -> Option<Body> {
-    let device =
+pub(super) fn transistor(keyword: &str, fields: &mut Fields<'_>, context: &Context<'_>) -> Option<Body> {
+    let written =
         fields.argument("its type", &format!("{keyword} Q1 TYPE")).and_then(|argument| fields.type_word(argument));
     let (family, terminals) = match keyword {
         "mosfet" => (TransistorFamily::Mosfet, ["drain", "gate", "source"]),
         "jfet" => (TransistorFamily::JunctionFet, ["drain", "gate", "source"]),
         _ => (TransistorFamily::Bipolar, ["collector", "base", "emitter"]),
     };
+    let device = written.and_then(|word| match context.devices.transistor(family, &word.value) {
+        Some(entry) => Some(Spanned::new(entry.name.clone(), word.span)),
+        None => {
+            fields.complain(unknown_type(&word, keyword, context.devices.transistor_names(family)));
+            None
+        }
+    });
     let joins = joins(fields, &terminals);
     Some(Body { kind: Kind::Transistor(Transistor { family, device: device? }), terminals: owned(&terminals), joins })
 }

@@ -95,7 +95,7 @@ fn body(keyword: &str, fields: &mut Fields<'_>, context: &Context<'_>) -> Option
         "led" => devices::led(fields, context),
         "bridge" => devices::bridge(fields, context),
         "tube" => devices::tube(fields, context),
-        "mosfet" | "bjt" | "jfet" => devices::transistor(keyword, fields),
+        "mosfet" | "bjt" | "jfet" => devices::transistor(keyword, fields, context),
         _ => None,
     }
 }

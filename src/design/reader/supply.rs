@@ -87,6 +87,7 @@ pub(super) fn output(fields: &mut Fields<'_>) -> Option<Body> {
         source_impedance: fields.quantity("source-impedance", Bounds::positive(1e12)),
         of: fields.text("of"),
         low_corner: fields.quantity("low-corner", FREQUENCY),
+        equalisation: fields.one_of("equalisation", &["riaa"]),
     };
     if let Some(of) = &output.of
         && of.value.is_empty()

@@ -1,0 +1,124 @@
+//! Hum at each output: the ripple of the supply that reaches it, and an estimate of what leaks from heaters.
+
+use crate::catalogue::SectionKind;
+use crate::circuit::electrode_name;
+use crate::design::{Kind, Output};
+use crate::physics::{Complex, NodeId, SteadyState};
+use crate::units::{Hertz, Quantity};
+use std::f64::consts::TAU;
+
+use super::recorder::Recorder;
+use super::small::{Port, Small, assumptions, ports};
+use super::study::{Solved, Study};
+use super::{State, SubjectKind};
+
+/// Harmonics of the mains that are counted.
+const HARMONICS: usize = 20;
+/// Leakage resistance between a hot heater and its cathode, Ω. Data sheets allow some megohms at the end of life; fresh
+/// tubes show a hundred.
+const LEAKAGE: f64 = 20e6;
+/// Share of the heater voltage by which the two ends of a heater leak unequally.
+const UNEQUAL: f64 = 0.05;
+
+pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
+    let study = recorder.study;
+    let assumed = assumptions(study);
+    let mut guessed = assumed.clone();
+    guessed.push("each heater taken to leak into its cathode through 20 MΩ, its ends unequally by 5 %".to_owned());
+    for port in ports(study, |kind| matches!(kind, Kind::Output(_))) {
+        let part = study.design.part(port.id);
+        let (Kind::Output(output), Some(subject)) = (&part.kind, recorder.find(SubjectKind::Output, &part.name)) else {
+            continue;
+        };
+        let (mut supply, mut heater, mut both) = (Vec::new(), Vec::new(), Vec::new());
+        for each in small {
+            let solved = study.solved.iter().find(|s| s.lineup == each.lineup && s.state == State::Running);
+            let Some((solved, steady)) = solved.and_then(|solved| Some((solved, solved.steady.as_ref().ok()?))) else {
+                continue;
+            };
+            let Some(ripple) = supply_hum(study, each, &port, output, (solved, steady)) else { continue };
+            supply.push(each.sample(ripple));
+            if let Some(leaked) = heater_hum(study, each, &port, solved) {
+                heater.push(each.sample(leaked));
+                both.push(each.sample(ripple.hypot(leaked)));
+            }
+        }
+        let origins = recorder.terminal_origin(port.id, "hot");
+        recorder.samples_assuming(subject, "supply-hum", supply, origins.clone(), &assumed);
+        recorder.samples_assuming(subject, "heater-hum", heater, origins.clone(), &guessed);
+        recorder.samples_assuming(subject, "hum", both, origins, &guessed);
+    }
+}
+
+/// Rms of the ripple between the output's terminals, its load and cable counted.
+fn supply_hum(
+    study: &Study<'_>,
+    small: &Small,
+    port: &Port,
+    output: &Output,
+    (solved, steady): (&Solved, &SteadyState),
+) -> Option<f64> {
+    let wave = |net| {
+        let node = solved.lowered.node(net)?;
+        Some(steady.waveforms.get(node.0).map_or(&[][..], Vec::as_slice))
+    };
+    let (hot, cold) = (wave(port.hot)?, wave(port.cold)?);
+    let samples = hot.len().max(cold.len());
+    if samples == 0 {
+        return Some(0.0);
+    }
+    let across: Vec<f64> =
+        (0..samples).map(|n| hot.get(n).copied().unwrap_or(0.0) - cold.get(n).copied().unwrap_or(0.0)).collect();
+    let own = ["", "cable"].into_iter().filter_map(|way| small.lowered.element(port.id, way));
+    let bare = small.linear.without(&own.collect::<Vec<_>>()).ok()?;
+    let nodes = small.nodes(port)?;
+    let mut sum = 0.0;
+    for harmonic in 1..=HARMONICS.min(samples / 2) {
+        let hertz = study.mains.frequency.0 * harmonic as f64;
+        let phasor = fourier(&across, harmonic);
+        if phasor.norm() < 1e-12 {
+            continue;
+        }
+        let source = bare.impedance(nodes.0, nodes.1, Hertz(hertz), None).ok()?;
+        let admittance = Complex::new(
+            output.load.as_ref().map_or(0.0, |load| 1.0 / load.value.base()),
+            output.cable.as_ref().map_or(0.0, |cable| TAU * hertz * cable.value.base()),
+        );
+        let loaded = phasor / (Complex::new(1.0, 0.0) + source * admittance);
+        sum += loaded.norm_sqr() / 2.0;
+    }
+    Some(sum.sqrt())
+}
+
+fn fourier(samples: &[f64], harmonic: usize) -> Complex {
+    let count = samples.len() as f64;
+    let turn = |n: usize| Complex::from_polar(1.0, -TAU * (harmonic * n) as f64 / count);
+    samples.iter().enumerate().map(|(n, v)| turn(n) * *v).sum::<Complex>() * (2.0 / count)
+}
+
+/// Rms of what leaks from alternating-current heaters; `None` where the heaters of the line-up are not known.
+fn heater_hum(study: &Study<'_>, small: &Small, port: &Port, solved: &Solved) -> Option<f64> {
+    let heaters = study.heaters(solved.lineup, State::Running, None)?;
+    let reach = small.linear.reach(small.nodes(port)?, study.mains.frequency).ok()?;
+    let mut sum = 0.0;
+    for (id, part) in study.design.ids() {
+        let Kind::Tube(tube) = &part.kind else { continue };
+        if tube.directly_heated() || !heaters.voltages.contains_key(&id) {
+            continue;
+        }
+        let volts = |end: &str| {
+            let net = study.circuit.net_of(id, end)?;
+            heaters.nets.get(net.0).copied()
+        };
+        let (Some(from), Some(to)) = (volts("heater.from"), volts("heater.to")) else { continue };
+        let effective = ((from + to) / 2.0).abs() + UNEQUAL * (from - to).abs();
+        let signal = tube.sections.iter().filter(|s| !matches!(s.kind, SectionKind::Rectifier { .. }));
+        for section in signal {
+            let cathode = study.circuit.net_of(id, &electrode_name(&section.suffix, "cathode"));
+            if let Some(node) = cathode.and_then(|net| small.lowered.node(net)) {
+                sum += effective / LEAKAGE * reach.of_current(node, NodeId::GROUND).norm();
+            }
+        }
+    }
+    Some(sum)
+}

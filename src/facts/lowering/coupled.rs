@@ -1,0 +1,102 @@
+//! Output transformers in the network: separate windings at direct current, coils on one core for signals.
+
+use crate::design::{OutputTransformer, PartId};
+use crate::physics::{Element, NodeId};
+use crate::units::{Henries, Ohms, Quantity};
+
+use super::Lowering;
+
+/// Reactance of the primary equals its rated impedance here where no inductance is stated, Hz: a bass corner of 20 Hz
+/// and less behind a source that matches (common practice).
+const ASSUMED_CORNER: f64 = 20.0;
+
+/// A place on the primary where something is joined: share of the turns from the start, and the terminal.
+type Place = (f64, String);
+
+impl Lowering<'_> {
+    pub(super) fn output_transformer(&mut self, id: PartId, transformer: &OutputTransformer) {
+        let whole = transformer.primary_resistance.as_ref().map_or(0.0, |r| r.value.base());
+        let inductance = primary_inductance(transformer);
+        let core = self.condition.ports.then(|| self.core(id, inductance));
+        let places: Vec<Place> = places(transformer)
+            .into_iter()
+            .filter(|(_, terminal)| self.circuit.net_of(id, terminal).is_some())
+            .collect();
+        for pair in places.windows(2) {
+            let [(from_share, from), (to_share, to)] = pair else { continue };
+            let turns = to_share - from_share;
+            let Some((a, b)) = self.pair(id, from, to) else { continue };
+            let resistance = Ohms(whole * turns);
+            let coil = match core {
+                Some(core) => Element::Coil { a, b, core, turns, resistance, leakage: Henries(0.0) },
+                None => Element::Inductor { a, b, inductance: Henries(inductance.base() * turns), resistance },
+            };
+            self.add(id, from, coil);
+        }
+        for (name, impedance, resistance) in &transformer.secondaries {
+            let Some((a, b)) = self.pair(id, &format!("{name}.start"), &format!("{name}.finish")) else { continue };
+            let resistance = resistance.as_ref().map_or(Ohms(0.0), |r| r.value);
+            let turns = (impedance.value.base() / transformer.primary.value.base()).sqrt();
+            let coil = match core {
+                // The leakage is stated as the primary shows it; here it lies behind the ratio.
+                Some(core) => {
+                    let leakage = transformer.leakage.as_ref().map_or(0.0, |l| l.value.base()) * turns * turns;
+                    Element::Coil { a, b, core, turns, resistance, leakage: Henries(leakage) }
+                }
+                None => Element::Inductor { a, b, inductance: Henries(inductance.base() * turns * turns), resistance },
+            };
+            self.add(id, name, coil);
+        }
+    }
+
+    /// A node of its own for the core, with the primary's inductance on it.
+    fn core(&mut self, id: PartId, inductance: Henries) -> NodeId {
+        let core = NodeId(self.done.network.nodes);
+        self.done.network.nodes += 1;
+        self.add(id, "core", Element::Inductor { a: core, b: NodeId::GROUND, inductance, resistance: Ohms(0.0) });
+        core
+    }
+}
+
+fn primary_inductance(transformer: &OutputTransformer) -> Henries {
+    let assumed = transformer.primary.value.base() / (2.0 * std::f64::consts::PI * ASSUMED_CORNER);
+    transformer.inductance.as_ref().map_or(Henries(assumed), |l| l.value)
+}
+
+/// What is assumed of an output transformer that does not state it.
+pub(crate) fn transformer_assumptions(name: &str, transformer: &OutputTransformer) -> Vec<String> {
+    let mut found = Vec::new();
+    if transformer.inductance.is_none() {
+        let henries = primary_inductance(transformer).base();
+        found.push(format!("primary inductance of {name} taken as {henries:.0} H: its rated impedance at 20 Hz"));
+    }
+    if transformer.leakage.is_none() {
+        found.push(format!("leakage inductance of {name} taken as none: its treble corner is not counted"));
+    }
+    if transformer.primary_resistance.is_none() || transformer.secondaries.iter().any(|(_, _, r)| r.is_none()) {
+        found.push(format!("winding resistance of {name} taken as 0 Ω where it is not stated"));
+    }
+    found
+}
+
+/// The terminals of the primary in order of turns. The first tap of a share lies in the half towards the start, the second
+/// towards the finish; without a centre a tap is counted from the start.
+fn places(transformer: &OutputTransformer) -> Vec<Place> {
+    let mut all: Vec<Place> = vec![(0.0, "primary.start".to_owned()), (1.0, "primary.finish".to_owned())];
+    if transformer.centre_tapped {
+        all.push((0.5, "primary.centre".to_owned()));
+    }
+    for (index, (terminal, share)) in transformer.taps.iter().enumerate() {
+        let share = share.value.base();
+        let same = |(_, other): &&(String, crate::source::Spanned<crate::units::Ratio>)| other.value.base() == share;
+        let second = transformer.taps.iter().take(index).filter(same).count() % 2 == 1;
+        let place = match (transformer.centre_tapped, second) {
+            (false, _) => share,
+            (true, false) => 0.5 - share / 2.0,
+            (true, true) => 0.5 + share / 2.0,
+        };
+        all.push((place, terminal.clone()));
+    }
+    all.sort_by(|a, b| a.0.total_cmp(&b.0));
+    all
+}

@@ -1,0 +1,43 @@
+//! Noise at each output and referred to its input.
+
+use crate::design::Kind;
+use crate::physics::noise;
+use crate::units::Hertz;
+
+use super::SubjectKind;
+use super::recorder::Recorder;
+use super::signal::heard_input;
+use super::small::{MIDDLE, Small, assumptions, ports};
+
+/// Frequency at which the flicker noise of a tube equals its other noise: measured tubes lie between some hundreds of
+/// hertz and ten kilohertz.
+const FLICKER_CORNER: Hertz = Hertz(2000.0);
+
+pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
+    let study = recorder.study;
+    let mut assumed = assumptions(study);
+    assumed.push(format!("flicker noise of tubes taken to equal their shot noise at {} Hz", FLICKER_CORNER.0));
+    let inputs = ports(study, |kind| matches!(kind, Kind::Input(_)));
+    for port in ports(study, |kind| matches!(kind, Kind::Output(_))) {
+        let part = study.design.part(port.id);
+        let (Kind::Output(output), Some(subject)) = (&part.kind, recorder.find(SubjectKind::Output, &part.name)) else {
+            continue;
+        };
+        let (mut plain, mut weighted, mut referred) = (Vec::new(), Vec::new(), Vec::new());
+        for each in small {
+            let Some(nodes) = each.nodes(&port) else { continue };
+            let Ok(found) = noise(&each.linear, &each.point, nodes, FLICKER_CORNER) else { continue };
+            plain.push(each.sample(found.plain));
+            weighted.push(each.sample(found.weighted));
+            let gain = heard_input(study, each, output, &inputs, nodes)
+                .and_then(|(_, element)| each.response(element, nodes, MIDDLE));
+            if let Some(gain) = gain.filter(|gain| *gain > 0.0) {
+                referred.push(each.sample(found.plain / gain));
+            }
+        }
+        let origins = recorder.terminal_origin(port.id, "hot");
+        for (fact, samples) in [("noise", plain), ("noise-a-weighted", weighted), ("input-noise", referred)] {
+            recorder.samples_assuming(subject, fact, samples, origins.clone(), &assumed);
+        }
+    }
+}

@@ -1,0 +1,124 @@
+//! Noise at an output: every source of it carried there through the linearised network.
+//!
+//! Thermal noise of resistances (Johnson and Nyquist); of tubes the equivalent grid resistance 2.5/gm with the partition
+//! noise of a screen (North, RCA Review 1940, as in the Radio Designer's Handbook); shot noise of junctions and bipolar
+//! transistors (Schottky), channel noise of field-effect transistors (van der Ziel, two thirds of gm). Flicker noise of
+//! tubes is an estimate: it scatters by ten to one between specimens. Excess noise of resistors is not counted.
+
+use super::{Element, ElementId, Linear, NodeId, OperatingPoint, Reach, SolveError};
+use crate::units::Hertz;
+
+/// Boltzmann's constant times 300 K, J.
+const THERMAL_ENERGY: f64 = 1.380_649e-23 * 300.0;
+/// Elementary charge, C.
+const CHARGE: f64 = 1.602_176_634e-19;
+/// Equivalent grid resistance times transconductance of a triode.
+const TUBE_FACTOR: f64 = 2.5;
+/// Channel noise of a field-effect transistor in saturation.
+const CHANNEL_FACTOR: f64 = 2.0 / 3.0;
+/// The band over which noise is summed.
+const BAND: (f64, f64) = (20.0, 20_000.0);
+/// Even, for Simpson's rule; twenty intervals a decade.
+const INTERVALS: usize = 60;
+
+/// Noise at an output, rms, V.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Noise {
+    /// 20 Hz to 20 kHz.
+    pub plain: f64,
+    /// The same band, weighted by curve A.
+    pub weighted: f64,
+}
+
+/// Noise between two nodes of a network about its operating point. `flicker_corner` is the frequency at which the
+/// flicker noise of a tube equals its other noise.
+///
+/// # Errors
+/// See [`SolveError`].
+pub fn noise(
+    linear: &Linear,
+    point: &OperatingPoint,
+    output: (NodeId, NodeId),
+    flicker_corner: Hertz,
+) -> Result<Noise, SolveError> {
+    let step = (BAND.1 / BAND.0).ln() / INTERVALS as f64;
+    let (mut plain, mut weighted) = (0.0, 0.0);
+    for n in 0..=INTERVALS {
+        let hertz = BAND.0 * (step * n as f64).exp();
+        let reach = linear.reach(output, Hertz(hertz))?;
+        let density = density(linear, point, &reach, hertz, flicker_corner.0);
+        let simpson = match n {
+            0 | INTERVALS => 1.0,
+            n if n % 2 == 1 => 4.0,
+            _ => 2.0,
+        };
+        let share = simpson * step / 3.0 * hertz * density;
+        plain += share;
+        weighted += share * a_weighting(hertz).powi(2);
+    }
+    Ok(Noise { plain: plain.sqrt(), weighted: weighted.sqrt() })
+}
+
+/// V²/Hz at the output.
+fn density(linear: &Linear, point: &OperatingPoint, reach: &Reach, hertz: f64, corner: f64) -> f64 {
+    let four_kt = 4.0 * THERMAL_ENERGY;
+    let mut sum = 0.0;
+    for (place, element) in linear.network().elements.iter().enumerate() {
+        let (a, b) = element.ends();
+        let shunt = |amperes_squared: f64| reach.of_current(a, b).norm_sqr() * amperes_squared;
+        let control = |amperes_squared: f64| {
+            element.grid().map_or(0.0, |grid| reach.of_current(grid, b).norm_sqr() * amperes_squared)
+        };
+        let currents = point.currents.get(place).copied().unwrap_or_default();
+        let slope = linear.response(place).map_or(0.0, |response| response.slope[0][1].abs());
+        let main = currents.main.0.abs();
+        sum += match *element {
+            Element::Resistor { resistance, .. } if resistance.0 > 0.0 => shunt(four_kt / resistance.0),
+            Element::Inductor { resistance, .. }
+            | Element::Coil { resistance, .. }
+            | Element::Winding { resistance, .. }
+            | Element::Supply { resistance, .. } => reach.of_emf(ElementId(place)).norm_sqr() * four_kt * resistance.0,
+            Element::Junction { .. } => shunt(2.0 * CHARGE * main),
+            Element::Triode { .. } => shunt(four_kt * TUBE_FACTOR * slope * (1.0 + corner / hertz)),
+            Element::Pentode { .. } => {
+                let screen = currents.screen.0.abs();
+                let share = if main + screen > 0.0 { main / (main + screen) } else { 1.0 };
+                let shot = four_kt * TUBE_FACTOR * slope * share;
+                shunt(shot * (1.0 + corner / hertz) + 2.0 * CHARGE * screen * share)
+            }
+            Element::FieldEffect { .. } => shunt(four_kt * CHANNEL_FACTOR * slope),
+            Element::Bipolar { .. } => shunt(2.0 * CHARGE * main) + control(2.0 * CHARGE * currents.grid.0.abs()),
+            Element::Resistor { .. }
+            | Element::Capacitor { .. }
+            | Element::VacuumDiode { .. }
+            | Element::CurrentSource { .. } => 0.0,
+        };
+    }
+    sum
+}
+
+/// Curve A of IEC 61672-1, as a ratio; one at 1 kHz.
+#[must_use]
+pub fn a_weighting(hertz: f64) -> f64 {
+    let curve = |f: f64| {
+        let s = f * f;
+        let pole = |p: f64| s + p * p;
+        12_194.217_f64.powi(2) * s * s
+            / (pole(20.598_997) * (pole(107.652_65) * pole(737.862_23)).sqrt() * pole(12_194.217))
+    };
+    curve(hertz) / curve(1000.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::a_weighting;
+
+    /// IEC 61672-1, table of design goals; the exact frequency of the nominal 31.5 Hz is 31.62 Hz.
+    #[test]
+    fn curve_a_has_its_published_values() {
+        for (hertz, decibels) in [(31.62, -39.4), (100.0, -19.1), (1000.0, 0.0), (2512.0, 1.3), (10_000.0, -2.5)] {
+            let found = 20.0 * a_weighting(hertz).log10();
+            assert!((found - decibels).abs() < 0.06, "{hertz} Hz: {found}");
+        }
+    }
+}

@@ -1,0 +1,214 @@
+//! Tube substitution side by side: a column a tube.
+
+use std::path::Path;
+
+use serde::Serialize;
+
+use crate::facts::{ValueKind, find_definition};
+use crate::findings::Finding;
+use crate::source::Sources;
+use crate::substitution::{Column, Roll, SocketRoll};
+use crate::units::{Dimension, format_quantity};
+
+use super::caution::CAUTION;
+use super::json::{FindingEntry, finding_entry, schema};
+use super::json_list::written;
+use super::presentation::{Presentation, one_line};
+
+const VERSION: u32 = 1;
+/// Columns narrower than this read badly.
+const LEAST_WIDTH: usize = 9;
+
+/// A table for each socket, the tube as drawn first; under it what each other tube would add.
+#[must_use]
+pub fn roll_as_text(name: &str, roll: &Roll, presentation: Presentation) -> String {
+    let mut output = format!("{}\n\n", presentation.strong(&one_line(name)));
+    for socket in &roll.sockets {
+        output.push_str(&socket_text(socket, presentation));
+        output.push('\n');
+    }
+    if !presentation.quiet {
+        let note = "Values in running, part tolerances and the spread between tubes of one type not counted. The findings \
+                    of each column are those of all states.";
+        output.push_str(&presentation.wrap(note, 2));
+        output.push_str("\n\n");
+    }
+    output.push_str(&presentation.warning(&presentation.wrap(CAUTION, 2)));
+    output.push('\n');
+    output
+}
+
+fn socket_text(socket: &SocketRoll, presentation: Presentation) -> String {
+    let drawn = socket.columns.first().map_or("", |column| column.tube.as_str());
+    let whence = if socket.columns.len() < 2 {
+        "no other tube of the catalogue has its sections, its pins and its heater"
+    } else if socket.proposed {
+        "no alternates stated: those of the catalogue with the same pins and heater"
+    } else {
+        "with its stated alternates"
+    };
+    let mut output = format!("{} {drawn}, {whence}\n", presentation.strong(&socket.socket));
+    let label = |subject: &str, fact: &str| format!("{subject} {fact}");
+    let first = socket.rows.iter().map(|row| label(&row.subject, row.fact).chars().count()).max().unwrap_or(0);
+    let cell = |value: Option<f64>, fact: &str| {
+        value.map_or_else(
+            || "-".to_owned(),
+            |value| if value.is_finite() { shown(value, fact) } else { "none".to_owned() },
+        )
+    };
+    let widths: Vec<usize> = socket
+        .columns
+        .iter()
+        .enumerate()
+        .map(|(place, column)| {
+            let cells = socket.rows.iter().map(|row| cell(row.values.get(place).copied().flatten(), row.fact));
+            cells.map(|text| text.chars().count()).chain([column.tube.chars().count(), LEAST_WIDTH]).max().unwrap_or(0)
+        })
+        .collect();
+    let mut line = format!("  {:first$}", "");
+    for (column, width) in socket.columns.iter().zip(&widths) {
+        line.push_str(&format!("  {:>width$}", column.tube));
+    }
+    output.push_str(line.trim_end());
+    output.push('\n');
+    let mut before = "";
+    for row in &socket.rows {
+        if !before.is_empty() && before != row.subject {
+            output.push('\n');
+        }
+        before = &row.subject;
+        let mut line = format!("  {:first$}", label(&row.subject, row.fact));
+        for (value, width) in row.values.iter().zip(&widths) {
+            line.push_str(&format!("  {:>width$}", cell(*value, row.fact)));
+        }
+        output.push_str(line.trim_end());
+        output.push('\n');
+    }
+    for column in socket.columns.iter().skip(1) {
+        output.push_str(&remarks(column, presentation));
+    }
+    output
+}
+
+fn remarks(column: &Column, presentation: Presentation) -> String {
+    let mut output = String::new();
+    let mut say = |text: &str| {
+        output.push_str(&format!("  {}\n", presentation.wrap(&one_line(text), 6)));
+    };
+    if !column.fits {
+        say(&format!("{} does not go into this socket as it is wired: its pins or its heater differ", column.tube));
+    }
+    if column.unsolved > 0 {
+        say(&format!("{}: {} conditions could not be solved", column.tube, column.unsolved));
+    }
+    let told =
+        |finding: &Finding| format!("{} {} {}: {}", finding.class.word(), finding.rule, finding.part, finding.message);
+    for finding in &column.added {
+        say(&format!("{} adds {}", column.tube, told(finding)));
+    }
+    for finding in &column.cleared {
+        say(&format!("{} clears {} {} {}", column.tube, finding.class.word(), finding.rule, finding.part));
+    }
+    if column.fits && column.added.is_empty() && column.unsolved == 0 {
+        say(&format!("{} adds no finding", column.tube));
+    }
+    output
+}
+
+fn shown(value: f64, fact: &str) -> String {
+    format_quantity(value, dimension(fact))
+}
+
+fn dimension(fact: &str) -> Dimension {
+    match find_definition(fact).map(|definition| definition.value) {
+        Some(ValueKind::Quantity(dimension)) => dimension,
+        _ => Dimension::NONE,
+    }
+}
+
+/// What `roll --as json` prints.
+#[derive(Serialize, schemars::JsonSchema)]
+#[schemars(title = "coldcheck roll")]
+struct RollDocument {
+    /// Version of this shape.
+    version: u32,
+    path: String,
+    name: String,
+    sockets: Vec<SocketEntry>,
+}
+
+#[derive(Serialize, schemars::JsonSchema)]
+struct SocketEntry {
+    socket: String,
+    /// Whether the catalogue proposed the others, the design naming no alternates.
+    proposed: bool,
+    /// The tube as drawn first.
+    tubes: Vec<TubeEntry>,
+    /// Facts in `running`, one value a tube, in base SI units.
+    facts: Vec<RowEntry>,
+}
+
+#[derive(Serialize, schemars::JsonSchema)]
+struct TubeEntry {
+    tube: String,
+    /// Whether its pins and its heater suit the socket as it is wired.
+    fits: bool,
+    /// Findings that it adds to those of the tube as drawn.
+    added: Vec<FindingEntry>,
+    /// Findings of the tube as drawn that it clears.
+    cleared: Vec<FindingEntry>,
+    /// Conditions that could not be solved with it.
+    unsolved: usize,
+}
+
+#[derive(Serialize, schemars::JsonSchema)]
+struct RowEntry {
+    subject: String,
+    fact: &'static str,
+    unit: String,
+    /// Null where there is no such value or no number expresses it.
+    values: Vec<Option<f64>>,
+}
+
+/// The same as one JSON document, ending in a line break.
+#[must_use]
+pub fn roll_as_json(path: &Path, name: &str, roll: &Roll, sources: &Sources) -> String {
+    let entries = |findings: &[Finding]| findings.iter().map(|finding| finding_entry(finding, sources)).collect();
+    let sockets = roll.sockets.iter().map(|socket| SocketEntry {
+        socket: socket.socket.clone(),
+        proposed: socket.proposed,
+        tubes: socket
+            .columns
+            .iter()
+            .map(|column| TubeEntry {
+                tube: column.tube.clone(),
+                fits: column.fits,
+                added: entries(&column.added),
+                cleared: entries(&column.cleared),
+                unsolved: column.unsolved,
+            })
+            .collect(),
+        facts: socket
+            .rows
+            .iter()
+            .map(|row| RowEntry {
+                subject: row.subject.clone(),
+                fact: row.fact,
+                unit: dimension(row.fact).unit().unwrap_or("").to_owned(),
+                values: row.values.iter().map(|value| value.and_then(super::json::six_digits)).collect(),
+            })
+            .collect(),
+    });
+    written(&RollDocument {
+        version: VERSION,
+        path: path.display().to_string(),
+        name: name.to_owned(),
+        sockets: sockets.collect(),
+    })
+}
+
+/// The JSON Schema of [`roll_as_json`].
+#[must_use]
+pub fn roll_schema() -> String {
+    schema::<RollDocument>()
+}

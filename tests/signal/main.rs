@@ -1,0 +1,13 @@
+//! Gain, corners, impedances and noise of whole designs: against an independent solution and against published figures.
+
+#[cfg(test)]
+#[path = "../published/bench.rs"]
+mod bench;
+#[cfg(test)]
+mod charts;
+#[cfg(test)]
+mod points;
+#[cfg(test)]
+mod reference;
+#[cfg(test)]
+mod table;

@@ -1,0 +1,54 @@
+//! Designs against the solution of `reference/solve.py`, which knows the equations and nothing of this program.
+
+use std::collections::BTreeMap;
+
+use coldcheck::facts::State;
+
+use crate::bench::{Bench, near};
+
+type Expected = BTreeMap<String, BTreeMap<String, f64>>;
+
+const SHARE: f64 = 0.005;
+/// Decibels, where what is compared is a few hundredths of one.
+const DECIBELS: f64 = 0.005;
+
+#[test]
+fn every_figure_agrees_within_half_a_per_cent() {
+    let expected: Expected = serde_json::from_str(include_str!("reference/expected.json")).unwrap();
+    let designs = [
+        ("triode-stage", include_str!("designs/triode-stage.kdl")),
+        ("single-ended", include_str!("designs/single-ended.kdl")),
+        ("hybrid", include_str!("designs/hybrid.kdl")),
+        ("feedback", include_str!("designs/feedback.kdl")),
+        ("riaa-network", include_str!("designs/riaa-network.kdl")),
+        ("riaa-network-off", include_str!("designs/riaa-network-off.kdl")),
+    ];
+    assert_eq!(expected.len(), designs.len());
+    let mut wrong = Vec::new();
+    for (name, text) in designs {
+        let bench = Bench::of(text);
+        for (fact, value) in &expected[name] {
+            let (subject, fact) = fact.split_once(' ').unwrap();
+            let found = bench.quantity(subject, fact, State::Running);
+            let allowed = if fact == "riaa-deviation" { DECIBELS } else { SHARE * value.abs() };
+            if (found - value).abs() > allowed {
+                wrong.push(format!("{name}: {subject} {fact} is {found}, the reference has {value}"));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+#[test]
+fn the_textbook_replay_network_departs_by_less_than_a_hundredth_of_a_decibel() {
+    let bench = Bench::of(include_str!("designs/riaa-network.kdl"));
+    assert!(bench.quantity("OUT", "riaa-deviation", State::Running) < 0.01);
+}
+
+#[test]
+fn a_bypassed_stage_amplifies_by_its_slope_times_all_that_hangs_on_its_plate() {
+    let bench = Bench::of(include_str!("designs/triode-stage.kdl"));
+    let of = |fact: &str| bench.quantity("V1a", fact, State::Running);
+    let conductance = 1.0 / of("plate-resistance") + 1.0 / 47e3 + 1.0 / 470e3 + 1.0 / 100e3;
+    near(of("stage-gain"), of("transconductance") / conductance, 0.01);
+}
