@@ -3,7 +3,7 @@
 //! The loop is opened at the resistor. Its near end is driven by a test voltage; its far end is loaded by a copy of what
 //! was taken away, led to ground. What comes back at the far end, turned about, is the loop gain.
 
-use crate::circuit::NetId;
+use crate::circuit::{NetId, ResistorRole};
 use crate::design::{Kind, PartId};
 use crate::physics::{Complex, Drive, Element, ElementId, Linear, NodeId, linearise};
 use crate::units::{Farads, Hertz, Ohms, Quantity, Volts};
@@ -39,11 +39,12 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     let study = recorder.study;
     let Some(drawn) = small.iter().find(|each| each.lineup == 0) else { return };
     let inputs = ports(study, |kind| matches!(kind, Kind::Input(_)));
-    let loops = negative_loops(recorder, drawn);
+    let outputs = ports(study, |kind| matches!(kind, Kind::Output(_)));
+    let loops = if outputs.is_empty() { Vec::new() } else { negative_loops(recorder, drawn) };
     if loops.is_empty() {
         return;
     }
-    for port in ports(study, |kind| matches!(kind, Kind::Output(_))) {
+    for port in outputs {
         let part = study.design.part(port.id);
         let (Kind::Output(output), Some(subject)) = (&part.kind, recorder.find(SubjectKind::Output, &part.name)) else {
             continue;
@@ -70,7 +71,9 @@ fn negative_loops(recorder: &Recorder<'_>, drawn: &Small) -> Vec<(Way, Opened, f
         let nets = ["from", "to"].map(|end| study.circuit.net_of(id, end));
         let [Some(a), Some(b)] = nets else { continue };
         let still = |net: NetId| study.circuit.is_ground(net) || study.roles.rails.contains(&net);
-        if still(a) || still(b) {
+        // A stopper stands in the way forward: what returns through it, another resistor has led back.
+        let role = study.roles.resistor(study.design, study.circuit, id, a, b);
+        if still(a) || still(b) || role == ResistorRole::GridStopper {
             continue;
         }
         for (from, into) in [(a, b), (b, a)] {

@@ -282,11 +282,12 @@ impl Equations {
 
     /// A first `x` from node voltages.
     pub(super) fn spread(&self, voltages: &[f64]) -> Vec<f64> {
+        let mut is_branch = vec![false; self.size];
+        self.branch.iter().flatten().for_each(|unknown| is_branch[*unknown] = true);
         (0..self.size)
             .map(|unknown| {
-                let node = self.name(unknown).0;
-                let is_branch = self.branch.contains(&Some(unknown));
-                if is_branch { 0.0 } else { voltages.get(node).copied().filter(|v| v.is_finite()).unwrap_or(0.0) }
+                let voltage = || voltages.get(self.name(unknown).0).copied().filter(|v| v.is_finite()).unwrap_or(0.0);
+                if is_branch[unknown] { 0.0 } else { voltage() }
             })
             .collect()
     }

@@ -6,6 +6,7 @@ use super::equations::Equations;
 use super::{Element, ElementId, Network, NodeId, OperatingPoint, SolveError};
 use crate::units::{Farads, Hertz};
 use std::f64::consts::TAU;
+use std::sync::OnceLock;
 
 /// A complex number: ratio of phasors, or an impedance in ohms.
 pub type Complex = nalgebra::Complex<f64>;
@@ -31,6 +32,8 @@ pub struct Linear {
     equations: Equations,
     voltages: Vec<f64>,
     matrix: Assembly<Complex>,
+    /// The same with rows and columns exchanged, once it has been asked for.
+    turned: OnceLock<Assembly<Complex>>,
     responses: Vec<Response>,
 }
 
@@ -41,6 +44,12 @@ pub struct Linear {
 pub fn linearise(network: &Network, point: &OperatingPoint) -> Result<Linear, SolveError> {
     Linear::about(network, &point.voltages)
 }
+
+/// Where the structure is analysed.
+const MIDDLE: Hertz = Hertz(1000.0);
+
+/// Below this an element between two nodes hides what else lies there, and is taken out by solving anew.
+const LEAST_REST: f64 = 1e-4;
 
 impl Linear {
     /// Linearises about given node voltages.
@@ -55,7 +64,17 @@ impl Linear {
             equations.stores.iter().flat_map(|store| store.corners().map(|(row, column, _)| (row, column))).collect();
         let mut matrix = Assembly::new(&equations, places.into_iter(), real);
         matrix.set_slopes(&equations, &responses, real);
-        Ok(Self { network: network.clone(), equations, voltages: voltages.to_vec(), matrix, responses })
+        // The structure is analysed once, at a frequency in the middle, and factored again for every other.
+        fill(&mut matrix, &equations, MIDDLE);
+        matrix.factor().map_err(|unknown| equations.singular(unknown.0))?;
+        Ok(Self {
+            network: network.clone(),
+            equations,
+            voltages: voltages.to_vec(),
+            matrix,
+            turned: OnceLock::new(),
+            responses,
+        })
     }
 
     /// Ratio of the output voltage (of `output.0` over `output.1`) to the driving voltage.
@@ -89,7 +108,13 @@ impl Linear {
     /// See [`SolveError`].
     pub fn reach(&self, output: (NodeId, NodeId), frequency: Hertz) -> Result<Reach, SolveError> {
         let side = self.between(output.0, output.1)?;
-        let found = self.solve_with(self.matrix.transposed(), side, frequency)?;
+        let turned = self.turned.get_or_init(|| {
+            let mut turned = self.matrix.transposed();
+            // Where this fails, the solution below says why.
+            turned.factor().ok();
+            turned
+        });
+        let found = self.solve_with(turned.clone(), side, frequency)?;
         Ok(Reach { found, branch: self.equations.branch.clone() })
     }
 
@@ -104,11 +129,25 @@ impl Linear {
         frequency: Hertz,
         without: Option<ElementId>,
     ) -> Result<Complex, SolveError> {
-        if let Some(element) = without {
+        let Some(element) = without else {
+            let x = self.inject(a, b, frequency)?;
+            return Ok(difference(&x, a, b));
+        };
+        let admittance = match self.network.elements.get(element.0) {
+            Some(Element::Capacitor { a: from, b: to, capacitance }) if (*from, *to) == (a, b) => {
+                Complex::new(0.0, TAU * frequency.0 * capacitance.0)
+            }
+            _ => return self.without(&[element])?.impedance(a, b, frequency, None),
+        };
+        // What stands directly between the two nodes is taken out by a change of rank one (Sherman and Morrison, 1950),
+        // as long as it does not swamp all the rest.
+        let x = self.inject(a, b, frequency)?;
+        let together = difference(&x, a, b);
+        let rest = Complex::new(1.0, 0.0) - admittance * together;
+        if rest.norm() < LEAST_REST {
             return self.without(&[element])?.impedance(a, b, frequency, None);
         }
-        let x = self.inject(a, b, frequency)?;
-        Ok(difference(&x, a, b))
+        Ok(together / rest)
     }
 
     /// The same with elements taken out; slopes of all others stay as they are.
@@ -154,13 +193,7 @@ impl Linear {
         mut side: Vec<Complex>,
         frequency: Hertz,
     ) -> Result<Vec<Complex>, SolveError> {
-        let entries = self.equations.stores.iter().flat_map(|store| {
-            let susceptance = TAU * frequency.0 * store.weight;
-            store.corners().map(move |(_, _, sign)| sign * susceptance)
-        });
-        for (place, entry) in matrix.extra_mut().iter_mut().zip(entries) {
-            *place = Complex::new(0.0, entry);
-        }
+        fill(&mut matrix, &self.equations, frequency);
         matrix.factor().map_err(|unknown| self.equations.singular(unknown.0))?;
         matrix.solve(&mut side);
         if let Some(place) = side.iter().position(|v| !v.re.is_finite() || !v.im.is_finite()) {
@@ -228,6 +261,17 @@ impl Reach {
     pub fn of_emf(&self, element: ElementId) -> Complex {
         let branch = self.branch.get(element.0).copied().flatten();
         branch.and_then(|place| self.found.get(place + 1)).copied().unwrap_or_default()
+    }
+}
+
+/// Sets the entries that change with frequency.
+fn fill(matrix: &mut Assembly<Complex>, equations: &Equations, frequency: Hertz) {
+    let entries = equations.stores.iter().flat_map(|store| {
+        let susceptance = TAU * frequency.0 * store.weight;
+        store.corners().map(move |(_, _, sign)| sign * susceptance)
+    });
+    for (place, entry) in matrix.extra_mut().iter_mut().zip(entries) {
+        *place = Complex::new(0.0, entry);
     }
 }
 

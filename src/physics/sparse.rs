@@ -5,6 +5,7 @@
 
 use std::collections::BTreeSet;
 use std::ops::{Div, Mul, Sub};
+use std::sync::Arc;
 
 /// A number that elimination works on.
 pub(super) trait Number: Copy + Default + Mul<Output = Self> + Sub<Output = Self> + Div<Output = Self> {
@@ -58,9 +59,10 @@ struct Step {
 /// A factored matrix whose pattern stays the same.
 #[derive(Clone, Debug)]
 pub(super) struct Factors<T> {
-    slots: Vec<usize>,
+    /// The pattern is shared by all copies; only values are their own.
+    slots: Arc<[usize]>,
     values: Vec<T>,
-    steps: Vec<Step>,
+    steps: Arc<[Step]>,
 }
 
 impl<T: Number> Factors<T> {
@@ -77,7 +79,7 @@ impl<T: Number> Factors<T> {
             };
             steps.push(active.eliminate(row, column));
         }
-        Ok(Self { slots, values: active.work, steps })
+        Ok(Self { slots: slots.into(), values: active.work, steps: steps.into() })
     }
 
     /// Factors again with other values at the same places. `false` when a pivot has become too small: analyse anew.
@@ -87,7 +89,7 @@ impl<T: Number> Factors<T> {
         for (slot, value) in self.slots.iter().zip(values) {
             self.values[*slot] = self.values[*slot].plus(*value);
         }
-        for step in &self.steps {
+        for step in self.steps.iter() {
             let pivot = self.values[step.pivot];
             let largest = step.across.iter().map(|(slot, _)| self.values[*slot].size()).fold(0.0, f64::max);
             let size = pivot.size();
@@ -109,7 +111,7 @@ impl<T: Number> Factors<T> {
 
     /// Solves for one right-hand side, in place; `room` is as long as it.
     pub(super) fn solve(&self, side: &mut [T], room: &mut [T]) {
-        for step in &self.steps {
+        for step in self.steps.iter() {
             let known = side[step.row];
             for &(down, row) in &step.below {
                 side[row] = side[row] - self.values[down] * known;
