@@ -8,7 +8,7 @@ use super::{Crest, Network, NodeId, SolveError, SwitchOn, Transient};
 use crate::units::Seconds;
 use std::f64::consts::TAU;
 
-const STEPS_PER_PERIOD: f64 = 400.0;
+const STEPS_PER_PERIOD: f64 = 160.0;
 /// More periods than this are not followed: 200 s at 50 Hz.
 const MOST_PERIODS: f64 = 10_000.0;
 /// Points kept in the curves, roughly.
