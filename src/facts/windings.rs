@@ -1,7 +1,8 @@
 //! A transformer winding as a source: open-circuit voltage behind a resistance, estimated where it is not stated.
 //!
 //! Each winding is a source by itself: E = rated voltage + rated current × (its resistance + the primary's × ratio²),
-//! behind that same resistance; windings do not load each other.
+//! behind that same resistance; windings do not load each other. For a half that shares its current with the other half,
+//! the ratio of the whole takes the place of one of its own.
 
 use crate::design::{Transformer, Winding};
 use crate::units::{Amperes, Ohms, Quantity, Volts};
@@ -12,6 +13,9 @@ const COPPER_DROP: f64 = 0.05;
 
 /// Rated power that a primary is given when nothing states a current (common practice: a small preamplifier's).
 const PRIMARY_WATTS: f64 = 25.0;
+
+/// A centre-tapped winding up to this voltage, end to end, is taken to heat tubes from end to end (common practice).
+const HEATER_VOLTS: f64 = 30.0;
 
 /// A winding, or one half of a centre-tapped one, as physics needs it.
 #[derive(Clone, Debug, PartialEq)]
@@ -90,7 +94,10 @@ pub(crate) fn winding_sources(transformer: &Transformer) -> Vec<WindingSources> 
             let one = |ends: (&str, &str), half, volts: f64| {
                 let share = volts / whole_volts;
                 let ratio = volts / primary_volts;
-                let resistance = whole_ohms * share + primary_ohms.base() * ratio * ratio;
+                // Halves of a high-tension winding take turns; those of a heater winding carry its current end to end,
+                // both at once, and the primary's drop shows in each for both.
+                let carried = if whole_volts <= HEATER_VOLTS { whole_volts / primary_volts } else { ratio };
+                let resistance = whole_ohms * share + primary_ohms.base() * ratio * carried;
                 let emf = match (&winding.no_load, &winding.current) {
                     (Some(measured), _) => measured.value.base() * share,
                     (None, Some(current)) => volts + current.value.base() * resistance,

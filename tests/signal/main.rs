@@ -1,7 +1,7 @@
 //! Gain, corners, impedances and noise of whole designs: against an independent solution and against published figures.
 
 #[cfg(test)]
-#[path = "../published/bench.rs"]
+#[path = "../supply/bench.rs"]
 mod bench;
 #[cfg(test)]
 mod charts;

@@ -37,3 +37,8 @@ impl Bench {
         found.unwrap_or_else(|| panic!("{subject} has no {fact} in {state:?}"))
     }
 }
+
+/// Asserts agreement within a share.
+pub fn near(found: f64, expected: f64, share: f64) {
+    assert!((found / expected - 1.0).abs() <= share, "{found} is not within {share} of {expected}");
+}

@@ -2,7 +2,7 @@
 
 use coldcheck::facts::{State, Value};
 
-use super::bench::Bench;
+use super::bench::{Bench, near};
 
 const BRIDGE: &str = r#"
     mains "230V" "50Hz"
@@ -14,10 +14,6 @@ const BRIDGE: &str = r#"
     capacitor C10 "100uF" plus=raw minus=ground voltage="450V" kind=electrolytic
     resistor R11 "10k" from=raw to=ground power="25W" kind=wirewound
 "#;
-
-fn near(found: f64, expected: f64, share: f64) {
-    assert!((found / expected - 1.0).abs() <= share, "{found} is not within {share} of {expected}");
-}
 
 #[test]
 fn the_first_gulp_is_what_the_windings_let_through() {
