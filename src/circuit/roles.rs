@@ -345,19 +345,21 @@ impl Roles {
     /// The stopper at a grid pin: the one resistor through which every signal must pass to the pin.
     #[must_use]
     pub fn stopper_of(&self, design: &Design, circuit: &Circuit, grid: NetId) -> Option<PartId> {
-        let mut through = Vec::new();
+        let (mut through, mut returned) = (Vec::new(), Vec::new());
         for link in circuit.links(grid) {
             match link.conduction {
                 Conduction::Control => {}
-                Conduction::Resistive(_) if self.returns.contains(&link.other(grid)) => {}
+                Conduction::Resistive(_) if self.returns.contains(&link.other(grid)) => returned.push(link.part),
                 Conduction::Resistive(_) if matches!(design.part(link.part).kind, Kind::Resistor(_)) => {
                     through.push(link.part);
                 }
                 _ => return None,
             }
         }
-        match through.as_slice() {
-            [one] => Some(*one),
+        // A grid held at ground through one resistor and joined to nothing else is stopped by that one.
+        match (through.as_slice(), returned.as_slice()) {
+            ([one], _) => Some(*one),
+            ([], [one]) if matches!(design.part(*one).kind, Kind::Resistor(_)) => Some(*one),
             _ => None,
         }
     }
