@@ -25,4 +25,5 @@ pub use store::{Catalogue, built_in_files};
 pub use transistor::{
     BipolarModel, FieldEffectModel, TransistorEntry, TransistorFamily, TransistorLimits, TransistorModel,
 };
+pub use wiring::nearest_heater;
 pub use zener::zener_model;

@@ -6,17 +6,25 @@ use crate::units::Volts;
 
 use super::{HeaterConnection, Pin, TubeEntry};
 
+/// The heater connection nearest to a supply voltage by ratio.
+///
+/// `None` only where there is none, or the voltage is not above zero.
+#[must_use]
+pub fn nearest_heater(connections: &[HeaterConnection], supply: Volts) -> Option<HeaterConnection> {
+    if supply.0.is_nan() || supply.0 <= 0.0 {
+        return None;
+    }
+    let distance = |heater: &HeaterConnection| (heater.voltage.0 / supply.0).ln().abs();
+    connections.iter().copied().min_by(|a, b| distance(a).total_cmp(&distance(b)))
+}
+
 impl TubeEntry {
     /// The heater connection meant by a supply voltage: the one nearest to it by ratio.
     ///
     /// `None` only where the tube has none, or the voltage is not above zero.
     #[must_use]
     pub fn heater_connection(&self, supply: Volts) -> Option<HeaterConnection> {
-        if supply.0.is_nan() || supply.0 <= 0.0 {
-            return None;
-        }
-        let distance = |heater: &HeaterConnection| (heater.voltage.0 / supply.0).ln().abs();
-        self.heaters.iter().copied().min_by(|a, b| distance(a).total_cmp(&distance(b)))
+        nearest_heater(&self.heaters, supply)
     }
 
     /// The pins with the heater wired for a supply voltage.

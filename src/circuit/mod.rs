@@ -7,5 +7,4 @@ mod roles;
 
 pub use graph::{Circuit, Conduction, Link, electrode_name};
 pub use nets::{Net, NetId};
-pub use paths::Resistance;
 pub use roles::{BiasKind, CapacitorRole, ResistorRole, Roles};

@@ -14,15 +14,6 @@ use super::{Circuit, Conduction, Link, NetId};
 // the resistance matrix well conditioned.
 const WIRE: f64 = 1e-3;
 
-/// A direct-current resistance and whether some part of it was not stated.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Resistance {
-    /// The resistance.
-    pub value: Ohms,
-    /// Whether a winding without a stated resistance lies on the way, counted as wire.
-    pub unstated: bool,
-}
-
 impl Circuit {
     /// The nets reached from a net over the links that `passes` allows; the net itself included. Nets for which
     /// `stops` holds are reached, and not passed through.
@@ -52,9 +43,9 @@ impl Circuit {
     /// The direct-current resistance from a net to a set of nets taken as one, through parts that always conduct;
     /// `None` where there is no such path. Parts in `without` are taken out.
     #[must_use]
-    pub fn resistance_to(&self, from: NetId, targets: &BTreeSet<NetId>, without: &[PartId]) -> Option<Resistance> {
+    pub fn resistance_to(&self, from: NetId, targets: &BTreeSet<NetId>, without: &[PartId]) -> Option<Ohms> {
         if targets.contains(&from) {
-            return Some(Resistance { value: Ohms(0.0), unstated: false });
+            return Some(Ohms(0.0));
         }
         let allowed = |link: &Link| link.conduction.is_permanent() && !without.contains(&link.part);
         let reached = self.reach(from, allowed, |net| targets.contains(&net));
@@ -64,15 +55,12 @@ impl Circuit {
         let places: BTreeMap<NetId, usize> =
             reached.iter().filter(|net| !targets.contains(net)).enumerate().map(|(i, net)| (*net, i)).collect();
         let mut matrix = DMatrix::<f64>::zeros(places.len(), places.len());
-        let mut unstated = false;
         for link in self.all_links().filter(|link| allowed(link) && link.from_net != link.to_net) {
             let (a, b) = (places.get(&link.from_net), places.get(&link.to_net));
             if !reached.contains(&link.from_net) || !reached.contains(&link.to_net) {
                 continue;
             }
-            let (ohms, guessed) = link_ohms(link.conduction);
-            unstated |= guessed;
-            let siemens = 1.0 / ohms;
+            let siemens = 1.0 / link_ohms(link.conduction);
             for place in [a, b].into_iter().flatten() {
                 matrix[(*place, *place)] += siemens;
             }
@@ -85,7 +73,7 @@ impl Circuit {
         let mut injected = DVector::zeros(places.len());
         injected[start] = 1.0;
         let voltages = matrix.lu().solve(&injected)?;
-        Some(Resistance { value: Ohms(voltages[start]), unstated })
+        Some(Ohms(voltages[start]))
     }
 
     /// The parts on the path of least resistance between two nets, through parts that always conduct.
@@ -103,7 +91,7 @@ impl Circuit {
             }
             for link in self.links(net).filter(|link| link.conduction.is_permanent()) {
                 let other = link.other(net);
-                let reached = cost + link_ohms(link.conduction).0;
+                let reached = cost + link_ohms(link.conduction);
                 if best.get(&other).is_none_or(|known| reached < *known) {
                     best.insert(other, reached);
                     came.insert(other, (net, link.part));
@@ -126,13 +114,12 @@ impl Circuit {
     }
 }
 
-fn link_ohms(conduction: Conduction) -> (f64, bool) {
+fn link_ohms(conduction: Conduction) -> f64 {
     match conduction {
         Conduction::Resistive(ohms) | Conduction::Heater(ohms) | Conduction::Inductive(Some(ohms)) => {
-            (ohms.base().max(WIRE), false)
+            ohms.base().max(WIRE)
         }
-        Conduction::Inductive(None) => (WIRE, true),
-        _ => (WIRE, false),
+        _ => WIRE,
     }
 }
 

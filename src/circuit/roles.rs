@@ -7,7 +7,7 @@ use crate::design::{Design, DiodeKind, Kind, PartId};
 use crate::units::Ohms;
 
 use super::graph::electrode_name;
-use super::{Circuit, Conduction, Link, NetId, Resistance};
+use super::{Circuit, Conduction, Link, NetId};
 
 // Common practice: smaller capacitors to ground set treble corners, larger ones hold a supply.
 const FILTER_FARADS: f64 = 0.5e-6;
@@ -338,7 +338,7 @@ impl Roles {
 
     /// The direct-current resistance that a grid sees to its return, and `None` where it has no return.
     #[must_use]
-    pub fn grid_leak(&self, circuit: &Circuit, grid: NetId) -> Option<Resistance> {
+    pub fn grid_leak(&self, circuit: &Circuit, grid: NetId) -> Option<Ohms> {
         circuit.resistance_to(grid, &self.returns, &[])
     }
 

@@ -1,6 +1,6 @@
 //! Small electrical readings of a part by itself: tracks of a potentiometer, hot resistance of a heater.
 
-use crate::catalogue::{HeaterConnection, Heating, TransistorFamily};
+use crate::catalogue::{HeaterConnection, Heating, TransistorFamily, nearest_heater};
 use crate::units::{Ohms, Quantity};
 
 use super::{Potentiometer, Transistor, Tube};
@@ -19,8 +19,7 @@ impl Tube {
     /// The catalogue's heater connection nearest to the voltage that the designer wires it for.
     #[must_use]
     pub fn heater_connection(&self) -> Option<HeaterConnection> {
-        let wired = self.heater.as_ref()?.voltage.value.base();
-        nearest_connection(&self.heaters, wired)
+        nearest_heater(&self.heaters, self.heater.as_ref()?.voltage.value)
     }
 
     /// Hot resistance of the heater at its published current.
@@ -49,13 +48,6 @@ impl Tube {
     pub fn joined_cathode(&self) -> bool {
         self.heating == Heating::JoinedCathode
     }
-}
-
-/// The connection whose voltage is nearest by ratio.
-#[must_use]
-pub fn nearest_connection(connections: &[HeaterConnection], wired: f64) -> Option<HeaterConnection> {
-    let apart = |c: &HeaterConnection| (c.voltage.base() / wired).ln().abs();
-    connections.iter().copied().min_by(|a, b| apart(a).total_cmp(&apart(b)))
 }
 
 impl Transistor {

@@ -27,8 +27,6 @@ pub(crate) use ledger::Form;
 pub(crate) use template::RESERVED_NETS;
 pub(crate) use vocabulary::{Vocabulary, vocabulary};
 
-pub use electrical::nearest_connection;
-
 pub use parts::{
     BenchSupply, Bridge, Capacitor, Choke, CurrentSource, Diode, DiodeKind, Fuse, Heater, Inlet, Input, Kind, Output,
     OutputTransformer, Potentiometer, Resistor, Switch, Transformer, Transistor, Tube, Winding,

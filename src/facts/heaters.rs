@@ -6,7 +6,7 @@ use std::collections::HashMap;
 
 use crate::catalogue::{Devices, HeaterConnection};
 use crate::circuit::{Circuit, NetId, Roles};
-use crate::design::{Design, Kind, PartId, nearest_connection};
+use crate::design::{Design, Kind, PartId};
 use crate::physics::{Element, ElementId, Network, NodeId, operating_point};
 use crate::units::{Ohms, Quantity, Volts};
 
@@ -37,9 +37,9 @@ pub(crate) fn connection_in(
 ) -> Option<HeaterConnection> {
     let part = design.part(id);
     let Kind::Tube(tube) = &part.kind else { return None };
-    let wired = tube.heater.as_ref()?.voltage.value.base();
+    let wired = tube.heater.as_ref()?.voltage.value;
     match lineup.get(&part.name).filter(|name| **name != tube.canonical) {
-        Some(name) => nearest_connection(&devices.tube(name)?.heaters, wired),
+        Some(name) => devices.tube(name)?.heater_connection(wired),
         None => tube.heater_connection(),
     }
 }

@@ -106,7 +106,7 @@ fn feeding_load(recorder: &mut Recorder<'_>, subject: super::SubjectId, id: Part
 /// Direct-current resistance from a net to ground or a supply rail.
 fn reference(study: &Study<'_>, net: NetId, without: Option<PartId>) -> Option<f64> {
     let without: Vec<PartId> = without.into_iter().collect();
-    study.circuit.resistance_to(net, &study.roles.returns, &without).map(|found| found.value.base())
+    study.circuit.resistance_to(net, &study.roles.returns, &without).map(|found| found.base())
 }
 
 fn winding_facts(recorder: &mut Recorder<'_>, id: PartId, transformer: &Transformer, winding: &Winding) {
@@ -182,7 +182,7 @@ fn references(recorder: &mut Recorder<'_>, subject: super::SubjectId, id: PartId
     let without: Vec<PartId> = heated.into_iter().chain(loads).chain([id]).collect();
     let held = nets.iter().filter(|net| {
         let found = circuit.resistance_to(**net, &study.roles.returns, &without);
-        found.is_some_and(|found| found.value.base() < HELD_OHMS)
+        found.is_some_and(|found| found.base() < HELD_OHMS)
     });
     recorder.flag(subject, "references-disagree", held.count() > 1, span);
 }

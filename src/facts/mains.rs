@@ -209,7 +209,7 @@ impl Topology {
         let through_diodes = circuit
             .links(ground)
             .any(|link| link.conduction == Conduction::Rectifying && link.other(ground) == chassis);
-        resistive.is_some_and(|found| found.value.base() <= GROUND_LIFT_OHMS) || through_diodes
+        resistive.is_some_and(|found| found.base() <= GROUND_LIFT_OHMS) || through_diodes
     }
 }
 

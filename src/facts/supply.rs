@@ -122,7 +122,7 @@ fn plate_source(study: &Study<'_>, id: PartId, terminal: &str) -> Option<PlateSo
                     let added = circuit.resistance_to(plate, &[net].into(), &[part_id]);
                     if let Some(added) = added.filter(|_| !circuit.is_ground(net) || single) {
                         return Some(PlateSource {
-                            ohms: source.resistance.base() + added.value.base(),
+                            ohms: source.resistance.base() + added.base(),
                             rated: transformer.primary.voltage.value.base() * source.ratio,
                             emf: source.emf.base(),
                         });

@@ -210,7 +210,7 @@ impl<'a> SectionFacts<'a> {
             "the grid is joined here",
         );
         if let Some(leak) = leak {
-            recorder.quantity(subject, "grid-leak", leak.value.base(), grid_span, "the grid is joined here");
+            recorder.quantity(subject, "grid-leak", leak.base(), grid_span, "the grid is joined here");
         }
         let stopper = roles.stopper_of(study.design, circuit, grid);
         let ohms = stopper.map_or(0.0, |part| match &study.design.part(part).kind {

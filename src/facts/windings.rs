@@ -5,7 +5,7 @@
 //! the ratio of the whole takes the place of one of its own.
 
 use crate::design::{Transformer, Winding};
-use crate::units::{Amperes, Ohms, Quantity, Volts};
+use crate::units::{Ohms, Quantity, Volts};
 
 /// Copper drop of a small transformer at rated load, as a share of the voltage, in each of primary and secondary
 /// (common practice: 10 % regulation in all, shared evenly).
@@ -30,8 +30,6 @@ pub(crate) struct WindingSource {
     pub(crate) resistance: Ohms,
     /// Rated voltage of this half over the primary's.
     pub(crate) ratio: f64,
-    /// Rated current.
-    pub(crate) rated_current: Option<Amperes>,
 }
 
 /// The sources of one winding and what was assumed about it.
@@ -110,7 +108,6 @@ pub(crate) fn winding_sources(transformer: &Transformer) -> Vec<WindingSources> 
                     emf: Volts(emf),
                     resistance: Ohms(resistance),
                     ratio,
-                    rated_current: winding.current.as_ref().map(|c| c.value),
                 }
             };
             let sources = match winding.halves {

@@ -165,12 +165,3 @@ pub struct DesignReport {
     /// What could not be read of this design.
     pub complaints: Vec<Complaint>,
 }
-
-/// The outcome of a run.
-#[derive(Clone, Debug, Default)]
-pub struct Report {
-    /// One for each design, in order of path.
-    pub designs: Vec<DesignReport>,
-    /// Complaints of no design: rule files, the workshop file, files that could not be opened.
-    pub complaints: Vec<Complaint>,
-}

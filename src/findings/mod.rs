@@ -7,7 +7,7 @@ mod spoken;
 mod waivers;
 
 pub use compare::{Change, Comparison, Side, Turn, compare};
-pub use finding::{Class, DesignReport, FactValue, Finding, Label, NotJudged, Report, Waived};
+pub use finding::{Class, DesignReport, FactValue, Finding, Label, NotJudged, Waived};
 pub use moved::Moved;
 pub use spoken::Spoken;
 pub use waivers::{WaiverBench, apply_waivers};
