@@ -113,10 +113,7 @@ fn warmed(network: &Network, emitters: &[(usize, f64)], now: f64) -> Network {
         match warmed.elements.get_mut(*place) {
             Some(Element::VacuumDiode { model, .. }) => model.k *= share,
             Some(Element::Triode { model, .. }) => model.kg1 /= share,
-            Some(Element::Pentode { model, .. }) => {
-                model.kg1 /= share;
-                model.kg2 /= share;
-            }
+            Some(Element::Pentode { model, .. }) => *model = model.emitting(share),
             _ => {}
         }
     }

@@ -18,6 +18,7 @@ fn every_figure_agrees_within_half_a_per_cent() {
     let designs = [
         ("triode-stage", include_str!("designs/triode-stage.kdl")),
         ("single-ended", include_str!("designs/single-ended.kdl")),
+        ("pentode-stage", include_str!("designs/pentode-stage.kdl")),
         ("hybrid", include_str!("designs/hybrid.kdl")),
         ("feedback", include_str!("designs/feedback.kdl")),
         ("riaa-network", include_str!("designs/riaa-network.kdl")),
