@@ -246,6 +246,8 @@ pub struct TubeEntry {
     pub heating: Heating,
     /// Heater connections, the parallel or only one first.
     pub heaters: Vec<HeaterConnection>,
+    /// Published time from cold to full emission, s.
+    pub warm_up: Option<f64>,
     /// Sections in order.
     pub sections: Vec<Section>,
     /// Largest plate dissipation of all sections together, where published.

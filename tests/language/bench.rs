@@ -53,6 +53,7 @@ fn tube(name: &str, aliases: &[&str], heating: Heating, pins: &[&str], sections:
             .collect(),
         heating,
         heaters: vec![HeaterConnection { voltage: Volts(6.3), current: Amperes(0.3) }],
+        warm_up: None,
         sections,
         total_plate_dissipation: None,
         sources: Vec::new(),

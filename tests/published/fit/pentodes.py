@@ -27,7 +27,7 @@ KEYS = ("mu", "x", "kg1", "kp", "mup", "split", "tilt", "knee")
 # is a prior only, and a triode-connected point, where there is one, outweighs it).
 SCREEN_MU = {"EL84": 19, "EL34": 11, "EL86": 8, "EF86": 38, "6BM8": 9.5, "6GW8": 21, "6AU6": 36, "6SJ7": 19, "6550": 8,
              "KT66": 8, "KT88": 8, "5881": 8, "807": 8, "6L6GC": 8, "6V6GT": 9.8, "6AQ5": 9.5, "6F6": 6.8, "6AK5": 25,
-             "50C5": 9}
+             "50C5": 9, "6K6GT": 6.8}
 
 
 def currents(p, va, vg2, vg1):
