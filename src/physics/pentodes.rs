@@ -126,3 +126,81 @@ fn divided(m: &DividedPentodeModel, volts: Ports) -> Response {
     answer.slope[2][2] += gather.1 * (space.value - plate.value);
     answer
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const BEAM: DividedPentodeModel = DividedPentodeModel {
+        mu: 8.4,
+        x: 1.5,
+        kg1: 1876.0,
+        kp: 49.5,
+        mup: 203.0,
+        split: 0.064,
+        tilt: 0.59,
+        knee: 8e-4,
+        rgi: None,
+    };
+
+    #[test]
+    fn plate_and_screen_divide_what_the_cathode_gives() {
+        for vp in [0.5, 8.0, 60.0, 400.0] {
+            for vg in [-45.0, -14.0, 0.0, 6.0] {
+                for vs in [25.0, 250.0] {
+                    let volts = [vp, vg, vs];
+                    let [plate, _, screen] = divided(&BEAM, volts).current;
+                    let space = space_current(&BEAM, volts).value;
+                    assert!(plate > 0.0 && screen > 0.0, "{volts:?}: {plate} {screen}");
+                    assert!((plate + screen - space).abs() < 1e-6 * space + 1e-8, "{volts:?}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_plate_without_voltage_leaves_all_to_the_screen_and_a_screen_without_voltage_all_to_the_plate() {
+        let [plate, _, screen] = divided(&BEAM, [0.0, -5.0, 250.0]).current;
+        assert!(plate == 0.0 && screen > 0.05, "{plate} {screen}");
+        let [plate, _, screen] = divided(&BEAM, [400.0, 0.0, 0.0]).current;
+        assert!(plate > 0.0 && screen == 0.0, "{plate} {screen}");
+    }
+
+    #[test]
+    fn below_the_knee_the_families_meet_on_one_line() {
+        let plate = |grid: f64| divided(&BEAM, [1.0, grid, 250.0]).current[0];
+        assert!((plate(-15.0) / plate(0.0) - 1.0).abs() < 0.05, "{} {}", plate(-15.0), plate(0.0));
+        let above = |grid: f64| divided(&BEAM, [250.0, grid, 250.0]).current[0];
+        assert!(above(-15.0) < 0.5 * above(0.0));
+    }
+
+    #[test]
+    fn slopes_agree_with_differences_at_every_edge() {
+        for vp in [-3.0, 1e-3, 0.4, 20.0, 300.0] {
+            for vg in [-60.0, -12.0, 0.0, 3.0] {
+                for vs in [-2.0, 0.2, 1.1, 4.0, 300.0] {
+                    let at = [vp, vg, vs];
+                    let here = divided(&BEAM, at);
+                    for port in 0..3 {
+                        let step = 1e-5 * at[port].abs().max(1e-3);
+                        let side = |sign: f64| {
+                            let mut moved = at;
+                            moved[port] += sign * step;
+                            divided(&BEAM, moved).current
+                        };
+                        let (up, down) = (side(1.0), side(-1.0));
+                        for row in 0..3 {
+                            let found = (up[row] - down[row]) / (2.0 * step);
+                            let given = here.slope[row][port];
+                            let noise = 1e-15 / step + 1e-12;
+                            assert!(
+                                (found - given).abs() <= 1e-4 * given.abs() + 1e-5 * here.current[row].abs() + noise,
+                                "slope[{row}][{port}] at {at:?}: {given} against {found}"
+                            );
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
