@@ -12,8 +12,9 @@ The law (`form=divided`), currents in A, voltages in V, all against the cathode:
 - The screen takes the rest. The law's references are cited from memory. Secondary emission is not in it.
 
 Priors keep what no point decides within what pentodes are: the exponent about 1.5 (the three-halves law), ln(kp/mu)
-about ln 8, tilt about 0.5 of beam tubes (Tank's power) and 0.1 of pentodes, knee*kg1 about 1.5. That last figure is one
-for all tubes; it was chosen once, on the published outputs of single-ended stages, and no push-pull row was looked at.
+about ln 8, tilt about 0.5 of beam tubes (Tank's power) and 0.1 of pentodes, knee*kg1 about 2 of beam tubes and 1.5 of
+pentodes, whose suppressor makes the knee the rounder one. Those last two figures are one for all tubes of a kind; they
+were chosen once, on the published outputs of single-ended stages.
 """
 import math
 
@@ -92,14 +93,15 @@ def residuals(q, rows, charts, tube):
             error = math.log(stage(p, row)[0] / number(row, "gain"))
             res += [error / 0.03, past_aim(error)]
     mu, x, kg1, kp, mup, _, tilt, knee = p
-    tilt_prior, tilt_spread = (0.5, 0.15) if rows[0]["section"] == "beam-power" else (0.1, 0.5)
+    beam = rows[0]["section"] == "beam-power"
+    tilt_prior, tilt_spread, knee_prior = (0.5, 0.15, 2.0) if beam else (0.1, 0.5, 1.5)
     mup_prior = 30 if number(rows[0], "ia_mA") > 15 else 100
     res.append((x - 1.5) / 0.05)
     res.append(math.log(kp / mu / 8))
     res.append(math.log(mu / SCREEN_MU[tube]) / 0.08)
     res.append(math.log(mup / mu / mup_prior) / 1.5)
     res.append(math.log(tilt / tilt_prior) / tilt_spread)
-    res.append(math.log(knee * kg1 / 1.5) / 0.5)
+    res.append(math.log(knee * kg1 / knee_prior) / 0.5)
     return res
 
 
