@@ -158,6 +158,9 @@ fn a_pentode_is_given_another_form_of_model_whole_or_not_at_all() {
         let [only] = reading.complaints.as_slice() else { panic!("{:#?}", reading.complaints) };
         (sources.text(only.span.unwrap()).to_owned(), only.message.clone())
     };
+    let half = given("model p form=divided mu=10 cgp=\"0.1p\"").1.design.unwrap();
+    let Kind::Tube(tube) = kind(&half, "V3") else { panic!("V3 is a tube") };
+    assert_eq!(tube.changes_of("p").map(|(key, _)| key).collect::<Vec<_>>(), ["cgp"]);
     // The drawer's pentodes are of Koren's form.
     assert_eq!(
         complaint("model p form=divided mu=10 x=1.5 kg1=900 kp=60 mup=160 split=0.19"),

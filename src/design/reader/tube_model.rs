@@ -111,6 +111,8 @@ fn pentode_keys(
     if lacking.is_empty() {
         return Some(form);
     }
+    // Half a form must not change the catalogue's model of another.
+    given.retain(|(key, _)| !form.keys().contains(&key.as_str()));
     if let Some(word) = written.filter(|_| !model.statement.broken) {
         let message = format!("`form={}` lacks {}", form.word(), lacking.join(", "));
         model.complain(Complaint::at(word.span, message, "incomplete").help(format!(
