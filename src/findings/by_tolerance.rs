@@ -1,12 +1,14 @@
 //! What the spread of parts does to findings: plain data, as the inspection that varied the parts left it.
 
-use super::FactValue;
+use super::{Class, FactValue};
 
 /// How a finding fares when the parts are not exactly what is printed on them.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ByTolerance {
     /// Whether the rule is kept with every part as drawn, so that only the spread breaks it.
     pub only: bool,
+    /// The class that it has with every part as drawn, where a worst corner or a build makes it graver.
+    pub drawn_class: Option<Class>,
     /// The deciding fact with every part as drawn, where the spread moves one.
     pub nominal: Option<FactValue>,
     /// In so many builds the rule is broken for this subject.
@@ -52,8 +54,11 @@ impl SpreadSummary {
     #[must_use]
     pub fn told(&self) -> String {
         let mut text = format!(
-            "Parts varied within their tolerances, tubes as drawn: {} quantities, {} worst corners",
-            self.varied, self.corners
+            "Parts varied within their tolerances, tubes as drawn: {} {}, {} {}",
+            self.varied,
+            if self.varied == 1 { "quantity" } else { "quantities" },
+            self.corners,
+            if self.corners == 1 { "worst corner" } else { "worst corners" },
         );
         if self.unsolved_corners > 0 {
             text.push_str(&format!(" ({} could not be solved)", self.unsolved_corners));

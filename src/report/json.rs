@@ -12,12 +12,12 @@ use crate::facts::{
     Entry, Fact, FactDefinition, FactTable, Lineup, State, SubjectId, Value, ValueKind, Worst, find_definition,
 };
 use crate::findings::{Class, FactValue, Finding, NotJudged, Waived};
-use crate::spread::Bands;
 use crate::source::{Complaint, Severity, Sources};
+use crate::spread::Bands;
 use crate::units::Dimension;
 
-use super::json_spread::{BandEntry, ByToleranceEntry, SpreadEntry};
 use super::json_list::{LongList, indented, written};
+use super::json_spread::{BandEntry, ByToleranceEntry, SpreadEntry};
 use super::outcome::{DesignOutcome, Outcome};
 use super::place::{Region, region};
 

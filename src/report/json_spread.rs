@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::findings::{ByTolerance, Departure, SpreadSummary};
+use crate::findings::{ByTolerance, Class, Departure, SpreadSummary};
 use crate::spread::{Band, Bands};
 
 use super::json::{Measure, measure, six_digits};
@@ -52,6 +52,9 @@ impl SpreadEntry {
 pub(super) struct ByToleranceEntry {
     /// Whether the rule is kept with every part as drawn, so that only the spread breaks it.
     only: bool,
+    /// The class that it has with every part as drawn, where the spread makes it graver.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    drawn_class: Option<Class>,
     /// The deciding fact with every part as drawn, where the spread moves one.
     nominal: Option<NominalEntry>,
     /// In so many builds the rule is broken for this subject.
@@ -83,6 +86,7 @@ impl ByToleranceEntry {
         let nominal = found.nominal.as_ref();
         Self {
             only: found.only,
+            drawn_class: found.drawn_class,
             nominal: nominal
                 .map(|fact| NominalEntry { fact: fact.name.clone(), value: measure(&fact.value, fact.dimension) }),
             broken: found.broken,

@@ -146,12 +146,7 @@ fn band(limits: impl Iterator<Item = f64>, mut sample: Vec<f64>) -> Option<Band>
     }
     let quantiles = [0.05, 0.5, 0.95].map(|share| quantile(&sample, share));
     let moves = high > low && high - low > 1e-6 * high.abs().max(low.abs());
-    moves.then_some(Band {
-        low,
-        high,
-        quantiles: (!sample.is_empty()).then_some(quantiles),
-        builds: sample.len(),
-    })
+    moves.then_some(Band { low, high, quantiles: (!sample.is_empty()).then_some(quantiles), builds: sample.len() })
 }
 
 /// Between the two nearest of a sorted sample, in proportion.

@@ -1,6 +1,6 @@
 //! The rules put to the spread: corners where they are predicted to break, and every build.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 use std::path::Path;
 
 use rayon::prelude::*;
@@ -55,7 +55,7 @@ pub(super) struct Tally {
     pub(super) broken: HashMap<Whose, usize>,
     /// In how many builds it could not be judged.
     pub(super) open: HashMap<Whose, usize>,
-    /// The worst finding of each rule and subject that the design as drawn keeps.
+    /// The worst finding of each rule and subject.
     pub(super) worst: HashMap<Whose, Finding>,
     /// How many builds had a condition without a solution.
     pub(super) unsolved: usize,
@@ -68,12 +68,7 @@ pub(super) struct Tally {
 /// Findings that only the spread gives are added and marked; those of the design as drawn are marked with how many builds
 /// share them. What could not be solved is told.
 #[must_use]
-pub fn inspect_spread(
-    path: &Path,
-    reading: DesignReading,
-    grounds: Grounds<'_>,
-    options: SpreadOptions,
-) -> Inspection {
+pub fn inspect_spread(path: &Path, reading: DesignReading, grounds: Grounds<'_>, options: SpreadOptions) -> Inspection {
     inspect_further(path, reading, grounds, |design, facts, report| look(design, facts, report, grounds, options))
 }
 
@@ -96,8 +91,7 @@ fn look(design: &Design, facts: &FactTable, report: &mut DesignReport, grounds: 
             Judged { corner, judgement, unsolved }
         })
         .collect();
-    let known: HashSet<Whose> = report.findings.iter().map(whose).collect();
-    let tally = tally(&ground, options, &known);
+    let tally = tally(&ground, options);
     report.spread = Some(SpreadSummary {
         varied: spreading.variations.len(),
         corners: judged.len(),
@@ -107,12 +101,12 @@ fn look(design: &Design, facts: &FactTable, report: &mut DesignReport, grounds: 
         seed: options.seed,
         assumptions: spreading.assumptions,
     });
-    let unprobed: Vec<(usize, String)> = probed
-        .into_iter()
-        .enumerate()
-        .filter_map(|(place, probe)| Some((place, probe.err()?)))
-        .collect();
-    tell(report, Telling { ground: &ground, aims: &aims, judged: &judged, tally: &tally, unprobed: &unprobed, options });
+    let unprobed: Vec<(usize, String)> =
+        probed.into_iter().enumerate().filter_map(|(place, probe)| Some((place, probe.err()?))).collect();
+    tell(
+        report,
+        Telling { ground: &ground, aims: &aims, judged: &judged, tally: &tally, unprobed: &unprobed, options },
+    );
 }
 
 /// The facts of the design as drawn: those that there are, where no other tube is named.
@@ -138,8 +132,13 @@ fn aims<'b>(
     let mut aims = Vec::new();
     for (key, nominal) in margins(ground.grounds.rules, ground.nominal, ground.grounds.shelves) {
         let Some(subject) = ground.nominal.subject(key.subject) else { continue };
-        let told = findings.iter().any(|known| known.rule == key.rule && known.part == subject.name);
-        if nominal < 0.0 || told || !is_judged(subject.kind) {
+        let told = findings.iter().find(|known| known.rule == key.rule && known.part == subject.name);
+        let open = match told {
+            None => nominal >= 0.0,
+            // What is broken as drawn is followed where it can become graver.
+            Some(known) => nominal < 0.0 && can_be_graver(ground, known),
+        };
+        if !open || !is_judged(subject.kind) {
             continue;
         }
         // A rule that one quantity alone breaks out of a firm standing has no slope: that limit is its corner.
@@ -154,11 +153,17 @@ fn aims<'b>(
             at_once.collect()
         };
         let Some(course) = Course::to_lowest(ground.variations, &moved) else { continue };
-        if !nominal.is_finite() || nominal + course.fall() < NEAR * nominal {
+        if told.is_some() || !nominal.is_finite() || nominal + course.fall() < NEAR * nominal {
             aims.push((key, course));
         }
     }
     aims
+}
+
+/// Whether the rule of a finding has a graver class in store.
+fn can_be_graver(ground: &Ground<'_>, finding: &Finding) -> bool {
+    let check = ground.grounds.rules.rule(&finding.rule).and_then(|rule| rule.check());
+    check.is_some_and(|check| check.raises.iter().any(|raise| raise.class < finding.class))
 }
 
 /// Whether the spread is anything to a subject: the tolerance of a reading allows for that of the parts already.
@@ -166,7 +171,7 @@ pub(super) fn is_judged(kind: SubjectKind) -> bool {
     kind != SubjectKind::Reading
 }
 
-fn tally(ground: &Ground<'_>, options: SpreadOptions, known: &HashSet<Whose>) -> Tally {
+fn tally(ground: &Ground<'_>, options: SpreadOptions) -> Tally {
     let each = builds(ground, options, |facts| {
         let judgement = judge(ground.grounds.rules, facts, ground.grounds.shelves);
         (judgement, ground.newly_unsolved(facts).first().map(|open| (*open).clone()))
@@ -179,9 +184,7 @@ fn tally(ground: &Ground<'_>, options: SpreadOptions, known: &HashSet<Whose>) ->
         for finding in judgement.findings {
             let whose = whose(&finding);
             *tally.broken.entry(whose.clone()).or_default() += 1;
-            if !known.contains(&whose) {
-                keep_worse(&mut tally.worst, whose, finding);
-            }
+            keep_worse(&mut tally.worst, whose, finding);
         }
         tally.unsolved += usize::from(open.is_some());
         tally.first_unsolved = tally.first_unsolved.or(open);
@@ -189,12 +192,13 @@ fn tally(ground: &Ground<'_>, options: SpreadOptions, known: &HashSet<Whose>) ->
     tally
 }
 
-/// Keeps the more serious of two findings of one rule and subject, the first of two equals.
-pub(super) fn keep_worse(kept: &mut HashMap<Whose, Finding>, whose: Whose, finding: Finding) {
-    let worse = kept.get(&whose).is_none_or(|old| {
-        finding.class < old.class || (finding.class == old.class && finding.excess > old.excess)
-    });
-    if worse {
+fn keep_worse(kept: &mut HashMap<Whose, Finding>, whose: Whose, finding: Finding) {
+    if kept.get(&whose).is_none_or(|old| is_worse(&finding, old)) {
         kept.insert(whose, finding);
     }
+}
+
+/// Whether a finding is the more serious of two of one rule and subject; of equals the first stays.
+pub(super) fn is_worse(new: &Finding, old: &Finding) -> bool {
+    new.class < old.class || (new.class == old.class && new.excess > old.excess)
 }

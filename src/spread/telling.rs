@@ -6,7 +6,7 @@ use crate::facts::{SubjectId, SubjectKind, Unsolved, Value};
 use crate::findings::{ByTolerance, Departure, DesignReport, FactValue, Finding, Label, NotJudged, Spoken};
 use crate::units::format_quantity;
 
-use super::judging::{Aim, Judged, Tally, Whose, is_judged, keep_worse, whose};
+use super::judging::{Aim, Judged, Tally, Whose, is_judged, is_worse, whose};
 use super::trial::{Ground, sampled};
 use super::{SpreadOptions, label};
 
@@ -31,44 +31,53 @@ pub(super) struct Telling<'a> {
 
 /// Marks the findings of a report, and adds those that only the spread gives.
 pub(super) fn tell(report: &mut DesignReport, telling: Telling<'_>) {
-    let known: HashSet<Whose> = report.findings.iter().map(whose).collect();
+    let worst = telling.worst();
     for finding in &mut report.findings {
-        telling.mark(finding);
+        telling.mark(finding, worst.get(&whose(finding)));
     }
-    let mut worst: HashMap<Whose, Finding> = HashMap::new();
-    let mut corner_of: HashMap<Whose, usize> = HashMap::new();
-    for (place, judged) in telling.judged.iter().enumerate() {
-        for finding in judged.judgement.findings.iter().filter(|finding| !known.contains(&whose(finding))) {
-            let whose = whose(finding);
-            let before = worst.get(&whose).map(|old| (old.class, old.excess.to_bits()));
-            keep_worse(&mut worst, whose.clone(), finding.clone());
-            let after = worst.get(&whose).map(|new| (new.class, new.excess.to_bits()));
-            if before != after {
-                corner_of.insert(whose, place);
-            }
+    let known: HashSet<Whose> = report.findings.iter().map(whose).collect();
+    for (whose, seen) in worst {
+        if !known.contains(&whose) && telling.spreads(&whose.0) {
+            report.findings.push(telling.only_by_tolerance(seen));
         }
     }
-    for (whose, finding) in &telling.tally.worst {
-        worst.entry(whose.clone()).or_insert_with(|| finding.clone());
-    }
-    let added: BTreeMap<Whose, Finding> = worst.into_iter().filter(|((_, part), _)| !telling.is_reading(part)).collect();
-    for (whose, finding) in added {
-        report.findings.push(telling.only_by_tolerance(finding, corner_of.get(&whose).copied()));
-    }
-    let told: HashSet<Whose> = report.findings.iter().map(whose_of).collect();
+    let told: HashSet<Whose> = report.findings.iter().map(whose).collect();
     report.not_judged.extend(telling.open_aims(&told));
-    report.findings.extend(telling.unsolved(report).into_iter().filter_map(|each| telling.ground.grounds.rules.speak(each)));
+    let rules = telling.ground.grounds.rules;
+    report.findings.extend(telling.unsolved(report).into_iter().filter_map(|each| rules.speak(each)));
 }
 
-fn whose_of(finding: &Finding) -> Whose {
-    whose(finding)
+/// The worst that was seen of a rule and subject.
+struct Seen {
+    finding: Finding,
+    /// In which corner; none where only builds show it.
+    corner: Option<usize>,
 }
 
 impl Telling<'_> {
-    fn is_reading(&self, part: &str) -> bool {
-        let facts = self.ground.nominal;
-        let mut kinds = facts.named(part).filter_map(|id| facts.subject(id)).map(|subject| subject.kind).peekable();
-        kinds.peek().is_some() && kinds.all(|kind| !is_judged(kind))
+    /// Whether the spread is anything to a rule.
+    fn spreads(&self, rule: &str) -> bool {
+        let check = self.ground.grounds.rules.rule(rule).and_then(|rule| rule.check());
+        check.is_some_and(|check| check.about.iter().any(|kind| is_judged(*kind)))
+    }
+
+    /// The worst of every rule and subject: in the corners, or else in the builds.
+    fn worst(&self) -> BTreeMap<Whose, Seen> {
+        let mut worst: BTreeMap<Whose, Seen> = BTreeMap::new();
+        for (place, judged) in self.judged.iter().enumerate() {
+            for finding in &judged.judgement.findings {
+                let whose = whose(finding);
+                if worst.get(&whose).is_none_or(|old| is_worse(finding, &old.finding)) {
+                    worst.insert(whose, Seen { finding: finding.clone(), corner: Some(place) });
+                }
+            }
+        }
+        for (whose, finding) in &self.tally.worst {
+            if worst.get(whose).is_none_or(|old| finding.class < old.finding.class) {
+                worst.insert(whose.clone(), Seen { finding: finding.clone(), corner: None });
+            }
+        }
+        worst
     }
 
     /// In how many builds a rule is broken for a subject, of how many in which it could be judged.
@@ -79,20 +88,27 @@ impl Telling<'_> {
 
     /// Says of a finding of the design as drawn how many builds share it. One that another tube makes is not counted: the
     /// builds have the tubes as drawn.
-    fn mark(&self, finding: &mut Finding) {
-        let demands = self.ground.grounds.rules.rule(&finding.rule).is_some_and(|rule| rule.check().is_some());
-        if !demands || !finding.lineup.is_empty() || self.is_reading(&finding.part) {
+    fn mark(&self, finding: &mut Finding, worst: Option<&Seen>) {
+        if !self.spreads(&finding.rule) || !finding.lineup.is_empty() {
             return;
         }
         let (broken, judged) = self.counts(&whose(finding));
         if broken < judged {
             finding.message.push_str(&format!(" (in {broken} of {judged} builds)"));
         }
+        let graver = worst.filter(|seen| seen.finding.class < finding.class);
+        let drawn_class = graver.map(|_| finding.class);
+        if let Some(Seen { finding: there, .. }) = graver {
+            let (now, drawn) = (there.class.word(), finding.class.word());
+            finding.message.push_str(&format!(" (as drawn {drawn}; by tolerance {now}: {})", there.message));
+            finding.class = there.class;
+        }
         finding.by_tolerance =
-            Some(ByTolerance { only: false, nominal: None, broken, judged, departures: Vec::new() });
+            Some(ByTolerance { only: false, drawn_class, nominal: None, broken, judged, departures: Vec::new() });
     }
 
-    fn only_by_tolerance(&self, mut finding: Finding, corner: Option<usize>) -> Finding {
+    fn only_by_tolerance(&self, seen: Seen) -> Finding {
+        let Seen { mut finding, corner } = seen;
         let (broken, judged) = self.counts(&whose(&finding));
         let nominal = self.nominal_of(&finding);
         let holds = nominal.as_ref().and_then(|fact| {
@@ -100,23 +116,24 @@ impl Telling<'_> {
         });
         let holds = holds.map_or_else(|| "it holds as drawn".to_owned(), |fact| format!("{fact} as drawn holds"));
         let share = if judged > 0 { format!("; {broken} of {judged} builds break it") } else { String::new() };
-        let seen = if corner.is_none() { ", and none of the corners tried" } else { "" };
-        finding.message.push_str(&format!(" (only by tolerance: {holds}{share}{seen})"));
+        let elsewhere = if corner.is_none() { ", and none of the corners tried" } else { "" };
+        finding.message.push_str(&format!(" (only by tolerance: {holds}{share}{elsewhere})"));
         let aim = corner.and_then(|corner| self.aim(&finding, corner));
         let places = aim.map(|aim| aim.course.weightiest(NAMED)).unwrap_or_default();
-        let departures: Vec<Departure> =
-            places.iter().filter_map(|place| self.departure(*place, corner?)).collect();
+        let departures: Vec<Departure> = places.iter().filter_map(|place| self.departure(*place, corner?)).collect();
         for (place, departure) in places.iter().zip(&departures) {
             self.label(&mut finding, *place, departure);
         }
-        finding.by_tolerance = Some(ByTolerance { only: true, nominal, broken, judged, departures });
+        finding.by_tolerance = Some(ByTolerance { only: true, drawn_class: None, nominal, broken, judged, departures });
         finding
     }
 
     fn aim(&self, finding: &Finding, corner: usize) -> Option<&Aim<'_>> {
         let named = |id: SubjectId| self.ground.nominal.subject(id).is_some_and(|s| s.name == finding.part);
-        let mut fitting =
-            self.aims.iter().filter(|aim| aim.corner == corner && aim.key.rule == finding.rule && named(aim.key.subject));
+        let mut fitting = self
+            .aims
+            .iter()
+            .filter(|aim| aim.corner == corner && aim.key.rule == finding.rule && named(aim.key.subject));
         let first = fitting.clone().next();
         fitting.find(|aim| aim.key.state == finding.state).or(first)
     }
@@ -183,7 +200,12 @@ impl Telling<'_> {
             if let Some(variation) = self.ground.variations.get(*place) {
                 let (word, of) = (variation.what.word(), label(self.ground.design, variation));
                 let span = self.ground.design.part(variation.part).name_span;
-                say(format!("with the {word} of {of} at a limit of its tolerance the circuit could not be solved in {reason}"), span);
+                say(
+                    format!(
+                        "with the {word} of {of} at a limit of its tolerance the circuit could not be solved in {reason}"
+                    ),
+                    span,
+                );
             }
         }
         let place = |open: &Unsolved| open.span.unwrap_or(title);
@@ -191,7 +213,12 @@ impl Telling<'_> {
             let count = report.spread.as_ref().map_or(0, |summary| summary.unsolved_corners);
             let all = self.judged.len();
             let (state, reason) = (open.state.name(), &open.reason);
-            say(format!("{count} of {all} worst corners of the tolerances could not be solved, the first in {state}: {reason}"), place(open));
+            say(
+                format!(
+                    "{count} of {all} worst corners of the tolerances could not be solved, the first in {state}: {reason}"
+                ),
+                place(open),
+            );
         }
         if let Some(open) = &self.tally.first_unsolved {
             let (count, all) = (self.tally.unsolved, self.options.builds);

@@ -69,8 +69,7 @@ pub(super) fn sampled(
     empty_socket: Option<&str>,
 ) -> Option<f64> {
     let samples = &facts.fact(subject, fact)?.samples;
-    let here = |s: &&crate::facts::Sample| {
-        s.lineup == 0 && s.state == state && s.empty_socket.as_deref() == empty_socket
-    };
+    let here =
+        |s: &&crate::facts::Sample| s.lineup == 0 && s.state == state && s.empty_socket.as_deref() == empty_socket;
     samples.iter().find(here)?.value.number().filter(|number| !number.is_nan())
 }

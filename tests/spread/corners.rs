@@ -29,7 +29,8 @@ fn power_in_the_upper_resistor_is_worst_with_both_low() {
 
 #[test]
 fn a_part_of_no_tolerance_moves_nothing() {
-    let exact = DIVIDER.replace("tolerance=\"5%\"", "tolerance=\"0%\"").replace("tolerance=\"10%\"", "tolerance=\"0%\"");
+    let exact =
+        DIVIDER.replace("tolerance=\"5%\"", "tolerance=\"0%\"").replace("tolerance=\"10%\"", "tolerance=\"0%\"");
     assert_eq!(Bench::of(&exact).band("middle", "voltage", SpreadOptions { builds: 10, seed: 1 }), None);
 }
 
@@ -57,7 +58,11 @@ fn a_stage_agrees_with_the_same_equations_solved_by_bracketing_and_sampled_by_nu
     let bench = Bench::of(include_str!("triode-stage.kdl"));
     let facts = bench.facts();
     let tube = facts.named("V1a").find(|id| facts.fact(*id, "plate-voltage").is_some()).unwrap();
-    near(facts.fact(tube, "plate-voltage").unwrap().worst_sample().unwrap().value.number().unwrap(), number("nominal"), 1e-5);
+    near(
+        facts.fact(tube, "plate-voltage").unwrap().worst_sample().unwrap().value.number().unwrap(),
+        number("nominal"),
+        1e-5,
+    );
     let builds = expected["builds"].as_u64().unwrap() as usize;
     let band = bench.band("V1a", "plate-voltage", SpreadOptions { builds, seed: 1 }).unwrap();
     near(band.low, number("lowest"), 1e-5);

@@ -4,12 +4,11 @@ use super::bench::{Bench, OPTIONS, near, of_rule};
 use coldcheck::findings::Class;
 use coldcheck::spread::SpreadOptions;
 
-/// 100 V across 10 kΩ: 1 W as drawn. At 60 % a rating of 1.75 W bears 1.05 W, which 9524 Ω reach.
+/// 100 V across 10 kΩ, between two supplies: 1 W as drawn. At 60 % a rating of 1.75 W bears 1.05 W, which 9524 Ω reach.
 fn across(rating: &str) -> Bench<'static> {
     Bench::of(&format!(
-        "bench-supply B1 \"100V\" plus=a minus=ground\n\
-         resistor R1 \"10k\" from=a to=ground power=\"{rating}\" tolerance=\"10%\"\n\
-         resistor R2 \"100k\" from=a to=ground power=\"1W\"\n"
+        "bench-supply B1 \"200V\" plus=a minus=ground\nbench-supply B2 \"100V\" plus=b minus=ground\n\
+         resistor R1 \"10k\" from=a to=b power=\"{rating}\" tolerance=\"10%\"\n"
     ))
 }
 
@@ -56,6 +55,20 @@ fn a_finding_of_the_design_as_drawn_stays_and_is_counted() {
 }
 
 #[test]
+fn a_finding_that_becomes_graver_in_a_corner_takes_that_class_and_says_so() {
+    // 1 W of a rating of 1.05 W is over 60 %; with the resistor 10 % low it is over the rating itself.
+    let report = across("1.05W").report(OPTIONS);
+    let [finding] = of_rule(&report, "resistor/dissipation")[..] else { panic!("{:#?}", report.findings) };
+    let spread = finding.by_tolerance.as_ref().unwrap();
+    assert_eq!((finding.class, spread.only, spread.drawn_class), (Class::Hazard, false, Some(Class::Overstress)));
+    assert_eq!(
+        finding.message,
+        "R1 turns 1 W into heat, 95 % of its rating of 1.05 W; 60 % is the most (as drawn overstress; by tolerance \
+         hazard: R1 turns 1.111 W into heat and is rated 1.05 W: it burns)"
+    );
+}
+
+#[test]
 fn a_finding_that_every_build_shares_says_nothing_more() {
     let report = across("0.5W").report(OPTIONS);
     let [finding] = of_rule(&report, "resistor/dissipation")[..] else { panic!("{:#?}", report.findings) };
@@ -91,8 +104,8 @@ fn values_as_drawn_are_what_preferred_numbers_and_published_limits_are_held_agai
 #[test]
 fn a_waiver_covers_what_only_the_spread_gives_and_is_not_called_unused() {
     let bench = Bench::of(
-        "bench-supply B1 \"100V\" plus=a minus=ground\n\
-         resistor R1 \"10k\" from=a to=ground power=\"1.75W\" tolerance=\"10%\" {\n    \
+        "bench-supply B1 \"200V\" plus=a minus=ground\nbench-supply B2 \"100V\" plus=b minus=ground\n\
+         resistor R1 \"10k\" from=a to=b power=\"1.75W\" tolerance=\"10%\" {\n    \
          waive \"resistor/dissipation\" because=\"we measure every one\"\n}\n",
     );
     let report = bench.report(OPTIONS);

@@ -22,11 +22,8 @@ zener D2 "5.6V" anode=ground cathode=c
 fn what_a_part_states_wins_over_what_is_assumed_of_its_kind() {
     let bench = Bench::of(PARTS);
     let found = spreading(&bench.design);
-    let shares: Vec<(String, Varied, f64)> = found
-        .variations
-        .iter()
-        .map(|one| (bench.design.part(one.part).name.clone(), one.what, one.high))
-        .collect();
+    let shares: Vec<(String, Varied, f64)> =
+        found.variations.iter().map(|one| (bench.design.part(one.part).name.clone(), one.what, one.high)).collect();
     let wanted = [
         ("R1", Varied::Resistance, 0.05),
         ("R2", Varied::Resistance, 0.01),

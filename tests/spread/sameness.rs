@@ -13,7 +13,8 @@ fn with_threads<T: Send>(threads: usize, what: impl FnOnce() -> T + Send) -> T {
 #[test]
 fn a_report_is_the_same_on_one_thread_and_on_many() {
     let report = |threads| {
-        let DesignReport { findings, not_judged, spread, .. } = with_threads(threads, || Bench::of(STAGE).report(OPTIONS));
+        let DesignReport { findings, not_judged, spread, .. } =
+            with_threads(threads, || Bench::of(STAGE).report(OPTIONS));
         format!("{findings:#?}{not_judged:#?}{spread:#?}")
     };
     let one = report(1);

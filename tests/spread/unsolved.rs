@@ -97,10 +97,17 @@ fn a_rule_whose_worst_corner_cannot_be_solved_is_not_judged() {
     let sound = Bench::of(ZENER).report(OPTIONS);
     assert!(of_rule(&sound, "resistor/dissipation")[0].by_tolerance.as_ref().unwrap().only);
     // No build comes so near to the limit, so that only the corner could show it.
-    let report = Bench::with(ZENER, &Brittle { above: 10.499 }).report(coldcheck::spread::SpreadOptions { builds: 0, seed: 1 });
+    let report =
+        Bench::with(ZENER, &Brittle { above: 10.499 }).report(coldcheck::spread::SpreadOptions { builds: 0, seed: 1 });
     assert!(of_rule(&report, "resistor/dissipation").is_empty(), "{:#?}", report.findings);
-    let open: Vec<_> = report.not_judged.iter().filter(|gap| gap.part == "R2" && gap.rule == "resistor/dissipation").collect();
-    assert!(open.len() == 1 && open[0].reason.starts_with("at its worst corner of the tolerances: running"), "{open:?}");
+    let open: Vec<_> =
+        report.not_judged.iter().filter(|gap| gap.part == "R2" && gap.rule == "resistor/dissipation").collect();
+    assert!(
+        open.len() == 1 && open[0].reason.starts_with("at its worst corner of the tolerances: running"),
+        "{open:?}"
+    );
     assert_eq!(report.spread.as_ref().unwrap().unsolved_corners, report.spread.as_ref().unwrap().corners);
-    assert!(of_rule(&report, "circuit/unsolved")[0].message.contains("worst corners of the tolerances could not be solved"));
+    assert!(
+        of_rule(&report, "circuit/unsolved")[0].message.contains("worst corners of the tolerances could not be solved")
+    );
 }

@@ -39,7 +39,13 @@ fn firmness(term: &Term, scope: &dyn Scope) -> Result<f64, Gap> {
 fn weaker(left: Result<f64, Gap>, right: Result<f64, Gap>, as_and: impl Fn(f64) -> f64) -> Result<f64, Gap> {
     match (left, right) {
         (Ok(left), Ok(right)) => Ok(as_and(as_and(left).min(as_and(right)))),
-        (Ok(known), Err(gap)) | (Err(gap), Ok(known)) => if as_and(known) < 0.0 { Ok(known) } else { Err(gap) },
+        (Ok(known), Err(gap)) | (Err(gap), Ok(known)) => {
+            if as_and(known) < 0.0 {
+                Ok(known)
+            } else {
+                Err(gap)
+            }
+        }
         (Err(gap), Err(_)) => Err(gap),
     }
 }
