@@ -10,6 +10,8 @@ mod findings;
 #[cfg(test)]
 mod lists;
 #[cfg(test)]
+mod margins;
+#[cfg(test)]
 mod sameness;
 #[cfg(test)]
 mod unsolved;
