@@ -25,11 +25,11 @@ fn firmness(term: &Term, scope: &dyn Scope) -> Result<f64, Gap> {
         TermKind::Binary(Operator::Or, left, right) => {
             weaker(firmness(left, scope), firmness(right, scope), |firm| -firm)
         }
-        TermKind::Binary(Operator::Less | Operator::LessOrEqual, left, right) => {
-            Ok(distance(number(right, scope)?, number(left, scope)?))
+        TermKind::Binary(operator @ (Operator::Less | Operator::LessOrEqual), left, right) => {
+            Ok(distance(number(right, scope)?, number(left, scope)?, *operator == Operator::LessOrEqual))
         }
-        TermKind::Binary(Operator::Greater | Operator::GreaterOrEqual, left, right) => {
-            Ok(distance(number(left, scope)?, number(right, scope)?))
+        TermKind::Binary(operator @ (Operator::Greater | Operator::GreaterOrEqual), left, right) => {
+            Ok(distance(number(left, scope)?, number(right, scope)?, *operator == Operator::GreaterOrEqual))
         }
         _ => truth(term, scope).map(|yes| if yes { f64::INFINITY } else { f64::NEG_INFINITY }),
     }
@@ -50,14 +50,16 @@ fn weaker(left: Result<f64, Gap>, right: Result<f64, Gap>, as_and: impl Fn(f64) 
     }
 }
 
-fn distance(larger: f64, smaller: f64) -> f64 {
-    let apart = if larger > 0.0 && smaller > 0.0 {
+/// How far the first is above the second; of equals, just above where equals are a yes, and just below where not.
+fn distance(larger: f64, smaller: f64, equals: bool) -> f64 {
+    if larger == smaller {
+        return if equals { f64::MIN_POSITIVE } else { -f64::MIN_POSITIVE };
+    }
+    if larger > 0.0 && smaller > 0.0 {
         (larger / smaller).ln()
     } else if larger < 0.0 && smaller < 0.0 {
         (smaller / larger).ln()
     } else {
         larger - smaller
-    };
-    // Two infinities are equal.
-    if apart.is_nan() { 0.0 } else { apart }
+    }
 }
