@@ -8,10 +8,13 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
-use crate::design::{DesignReading, Workshop, read_design, read_fragment, read_workshop};
+use crate::design::{
+    Design, DesignReading, Workshop, index, read_design, read_fragment, read_workshop, vocabulary,
+};
 use crate::facts::FactTable;
 use crate::findings::{Class, DesignReport};
 use crate::inspection::{Inspection, inspect};
+use crate::remedies::{Drawn, Texts, prove};
 use crate::report::{LessonSheet, Proofs};
 use crate::rules;
 use crate::source::{Complaint, Sources, states};
@@ -21,7 +24,7 @@ use super::bench::Bench;
 use super::files::unreadable;
 use super::lessons::lesson_sheet;
 use super::options::Grounds;
-use super::store::{Disk, Store, StoredProject};
+use super::store::{Disk, Store, StoredProject, Tried};
 
 /// The least class that fails a run where neither the command line nor a workshop file says.
 const DEFAULT_GATE: Class = Class::Overstress;
@@ -159,11 +162,53 @@ impl House {
 
     /// Inspects a design.
     pub(super) fn inspect(&self, path: &Path) -> Inspected {
+        self.look(path).0
+    }
+
+    /// A design inspected, and as it was read.
+    fn look(&self, path: &Path) -> (Inspected, Option<Design>) {
         let (_, workshop, bench) = self.around(path);
         let (sources, reading) = self.read(path);
+        let design = reading.design.clone();
         let quiet = bench.rules.quieted().map(|(rule, _)| rule.to_owned()).collect();
         let Inspection { report, facts } = inspect(path, reading, bench.grounds(self.today));
-        Inspected { sources, report, facts, gate: gate_of(workshop), quiet }
+        (Inspected { sources, report, facts, gate: gate_of(workshop), quiet }, design)
+    }
+
+    /// Inspects a design, and tries on a copy what the remedies of its findings name.
+    pub(super) fn inspect_and_try(&self, path: &Path) -> Inspected {
+        let (mut inspected, design) = self.look(path);
+        if inspected.report.findings.iter().all(|finding| finding.waived.is_some()) {
+            return inspected;
+        }
+        let (_, _, bench) = self.around(path);
+        let sources = &inspected.sources;
+        let names = |design: &Design| {
+            index(sources, design.file, &vocabulary(bench.catalogue()), bench.catalogue())
+        };
+        let drawn = Drawn {
+            sources,
+            design: design.as_ref(),
+            facts: inspected.facts.as_ref(),
+            report: &inspected.report,
+            index: &design.as_ref().map(names).unwrap_or_default(),
+            shelves: bench.grounds(self.today).shelves,
+        };
+        let own = design.as_ref().and_then(|design| sources.get(design.file)).map_or("", |file| file.text.as_str());
+        let trial = |texts: &Texts| {
+            let (project, workshop, bench) = self.around(path);
+            let text = texts.get(path).map(String::as_str).unwrap_or(own);
+            let files = Tried { files: project.files.as_ref(), texts };
+            let mut sources = self.sources.clone();
+            let file = sources.add(path, text);
+            let reading = read_design(&mut sources, file, &files, bench.catalogue(), workshop);
+            Some(inspect(path, reading, bench.grounds(self.today)).report)
+        };
+        let remedies = prove(drawn, &trial);
+        for (finding, remedies) in inspected.report.findings.iter_mut().zip(remedies) {
+            finding.remedies = remedies;
+        }
+        inspected
     }
 
     /// Puts other tubes into the sockets of a design, or into one of them.

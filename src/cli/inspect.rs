@@ -28,6 +28,9 @@ pub(super) struct Arguments {
     /// where not given, and overstress where that has none
     #[arg(long, value_name = "CLASS")]
     gate: Option<Class>,
+    /// Offer remedies untried: quicker where much is wrong, and none is then called checked
+    #[arg(long)]
+    untried: bool,
     /// Print the JSON Schema of `--as json` and do nothing else
     #[arg(long)]
     schema: bool,
@@ -103,7 +106,8 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
 }
 
 fn inspect(path: &Path, house: &House, writing: &Writing<'_>, arguments: &Arguments) -> Done {
-    let inspected = house.inspect(path);
+    let inspected =
+        if arguments.untried { house.inspect(path) } else { house.inspect_and_try(path) };
     let (report, sources) = (&inspected.report, &inspected.sources);
     let gate = arguments.gate.unwrap_or(inspected.gate);
     let found = report.findings.iter().any(|finding| finding.waived.is_none() && finding.class.reaches(gate));

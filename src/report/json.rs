@@ -11,7 +11,7 @@ use serde::Serialize;
 use crate::facts::{
     Entry, Fact, FactDefinition, FactTable, Lineup, State, SubjectId, Value, ValueKind, Worst, find_definition,
 };
-use crate::findings::{Class, FactValue, Finding, NotJudged, Waived};
+use crate::findings::{Class, Edit, FactValue, Finding, NotJudged, Waived};
 use crate::source::{Complaint, Severity, Sources};
 use crate::units::Dimension;
 
@@ -138,6 +138,11 @@ pub(super) struct FindingEntry {
     part: String,
     message: String,
     remedy: Option<String>,
+    /// Whether an edit that follows the remedy was made on a copy, cleared the finding there and brought nothing as
+    /// serious.
+    remedy_checked: bool,
+    /// That edit.
+    remedy_edit: Option<CheckedEntry>,
     state: Option<State>,
     /// The socket that is empty in state `socket-empty`.
     empty_socket: Option<String>,
@@ -148,6 +153,22 @@ pub(super) struct FindingEntry {
     /// The facts it rests on, by name.
     facts: BTreeMap<String, QuotedFact>,
     waived: Option<Waived>,
+}
+
+/// An edit that was tried out.
+#[derive(Serialize, schemars::JsonSchema)]
+struct CheckedEntry {
+    /// In words.
+    title: String,
+    /// In no order; none overlaps another.
+    edits: Vec<EditEntry>,
+}
+
+/// A stretch of a file and what stands there after the edit; the stretch is empty where something is put in.
+#[derive(Serialize, schemars::JsonSchema)]
+struct EditEntry {
+    span: Region,
+    text: String,
 }
 
 #[derive(Serialize, schemars::JsonSchema)]
@@ -289,7 +310,12 @@ pub(super) fn finding_entry(finding: &Finding, sources: &Sources) -> FindingEntr
         class: finding.class,
         part: finding.part.clone(),
         message: finding.message.clone(),
-        remedy: finding.remedy.clone(),
+        remedy: finding.remedy(),
+        remedy_checked: finding.checked().is_some(),
+        remedy_edit: finding.checked().map(|checked| CheckedEntry {
+            title: checked.title.clone(),
+            edits: checked.edits.iter().map(|edit| edit_entry(edit, sources)).collect(),
+        }),
         state: finding.state,
         empty_socket: finding.empty_socket.clone(),
         lineup: sorted(&finding.lineup),
@@ -302,6 +328,10 @@ pub(super) fn finding_entry(finding: &Finding, sources: &Sources) -> FindingEntr
         facts: finding.facts.iter().map(quoted).collect(),
         waived: finding.waived.clone(),
     }
+}
+
+fn edit_entry(edit: &Edit, sources: &Sources) -> EditEntry {
+    EditEntry { span: region(sources, edit.span), text: edit.text.clone() }
 }
 
 fn quoted(fact: &FactValue) -> (String, QuotedFact) {

@@ -1,7 +1,7 @@
 //! Rules put to the facts of a design: one finding for a rule and subject, of its worst state and line-up.
 
 use crate::facts::{FactTable, SubjectId, SubjectKind, Value, ValueKind, Worst};
-use crate::findings::{Class, FactValue, Finding, Label, NotJudged};
+use crate::findings::{Class, FactValue, Finding, Label, NotJudged, Remedy};
 use crate::units::Dimension;
 
 use super::book::RuleBook;
@@ -205,13 +205,13 @@ fn finding(rule: &Rule, check: &Check, bench: Bench<'_>, breach: &Breach) -> Fin
     let labels = labels(check, &sitting);
     let own_span = subject.map(|subject| subject.span);
     let span = labels.first().map(|label| label.span).or(own_span);
-    let remedies: Vec<String> = rule.remedies.iter().map(|r| r.fill(&sitting)).collect();
+    let remedies = rule.remedies.iter().map(|remedy| Remedy::untried(remedy.fill(&sitting))).collect();
     Finding {
         rule: rule.name.clone(),
         class: breach.class,
         part: subject.map(|subject| subject.name.clone()).unwrap_or_default(),
         message,
-        remedy: (!remedies.is_empty()).then(|| remedies.join("; or ")),
+        remedies,
         state: breach.setting.state,
         empty_socket: breach.setting.empty_socket.clone(),
         lineup: changed_tubes(bench.facts, breach.setting.lineup),

@@ -54,7 +54,7 @@ pub fn finding(rule: &str, class: Class, part: &str, message: &str, span: Span) 
         class,
         part: part.to_owned(),
         message: message.to_owned(),
-        remedy: None,
+        remedies: Vec::new(),
         state: None,
         empty_socket: None,
         lineup: Lineup::new(),
