@@ -1,7 +1,7 @@
 //! A finding on the bench: the statement that it is about, and how edits are laid into a text.
 
 use crate::design::{Design, Index, is_bare, word};
-use crate::facts::FactTable;
+use crate::facts::{FactTable, SubjectId, SubjectKind};
 use crate::findings::{DesignReport, Edit, Finding};
 use crate::rules::Shelves;
 use crate::source::{FileId, Sources, Span, Statement, parse};
@@ -89,6 +89,38 @@ impl<'a> Bench<'a> {
         let files = &self.drawn.index.files;
         let scope = stage.map(|name| name.value).or_else(|| files.get(&part.span.file).cloned().flatten());
         chain.get(position).filter(|statement| !statement.broken).map(|statement| ((*statement).clone(), scope))
+    }
+
+    /// Properties of a statement given a value, whether they stand there or not.
+    pub(super) fn set(&self, statement: &Statement, properties: &[(&str, &str)]) -> Vec<Edit> {
+        let after = statement.properties.last().map_or(statement.name.span.end, |last| last.value.span.end);
+        let mut new = String::new();
+        let mut edits = Vec::new();
+        for (name, value) in properties {
+            match statement.property(name) {
+                Some(property) => edits.push(Self::replace(property.value.span, *value)),
+                None => new.push_str(&format!(" {name}={value}")),
+            }
+        }
+        if !new.is_empty() {
+            edits.push(Self::insert(statement.span.file, after, new));
+        }
+        edits
+    }
+
+    /// A fact of the finding's subject, of a kind, in the design as drawn.
+    pub(super) fn of_part(&self, kind: SubjectKind, fact: &str) -> Option<f64> {
+        let facts = self.drawn.facts?;
+        let mut named = facts.named(&self.finding.part);
+        let id = named.find(|id| facts.subject(*id).is_some_and(|subject| subject.kind == kind))?;
+        facts.fact(id, fact)?.worst_sample()?.value.number()
+    }
+
+    /// A fact of the whole design.
+    pub(super) fn of_design(&self, fact: &str) -> Option<f64> {
+        let facts = self.drawn.facts?;
+        let place = facts.subjects.iter().position(|subject| subject.kind == SubjectKind::Design)?;
+        facts.fact(SubjectId(place), fact)?.worst_sample()?.value.number()
     }
 
     /// Lines put behind a statement, indented as it is.

@@ -12,6 +12,7 @@ mod scale;
 mod trial;
 mod values;
 mod waive;
+mod wiring;
 
 pub(crate) use bench::Drawn;
 pub(crate) use prove::prove;
@@ -45,7 +46,17 @@ pub(crate) fn candidates(finding: &Finding, drawn: Drawn<'_>) -> Vec<Candidate> 
         "supply/bleeder" => bench.bleeder(),
         "heater/reference" => bench.heater_pair(),
         "capacitor/polarity" => bench.swap(),
-        "mains/fuse-first" => bench.fuse_first(),
+        "mains/fuse-first" | "mains/fuse" => bench.fuse(),
+        "mains/live-switched" => bench.live_switch(),
+        "mains/switch" => bench.switch_rated(),
+        "mains/earth" => bench.earth(),
+        "capacitor/across-mains" => bench.safety_class("X2", None),
+        "capacitor/line-to-earth" => bench.safety_class("Y2", Some(4.7e-9)),
+        "grid/leak-limit" => bench.leak_lowered(),
+        "tube/unused-section" => bench.left_unused(),
+        "tube/alternate-basing" => bench.alternate_out(),
+        "wiring/floating" => bench.path_to_ground(),
+        "wiring/duplicate" => bench.wire_out(),
         "grid/stopper" => bench.stopper("grid", &["1k", "2k2", "4k7"]),
         "grid/screen-stopper" => bench.stopper("screen", &["100", "220", "470"]),
         _ => bench.values(),

@@ -146,11 +146,13 @@ impl Bench<'_> {
     }
 }
 
-/// The places outside stages where a reference is written: every value of every statement that says it whole.
+/// The places outside stages where a reference is written: ends of parts, wires, readings.
 pub(super) fn references(statements: &[Statement], name: &str, found: &mut dyn FnMut(Span)) {
     for statement in statements.iter().filter(|statement| statement.name.value != "stage") {
-        let values = statement.arguments.iter().chain(statement.properties.iter().map(|property| &property.value));
-        for value in values {
+        // A net may share its name with a part or a stage: of most statements the arguments are names and values.
+        let named = if matches!(statement.name.value.as_str(), "wire" | "reading") { usize::MAX } else { 0 };
+        let arguments = statement.arguments.iter().take(named);
+        for value in arguments.chain(statement.properties.iter().map(|property| &property.value)) {
             if matches!(&value.value, Scalar::Text(text) if text == name) {
                 found(value.span);
             }
