@@ -1,7 +1,7 @@
 //! Wires taken out, nets given a path to ground, sections and tubes that are not used.
 
 use crate::design::word;
-use crate::facts::{SubjectId, SubjectKind, Value};
+use crate::facts::SubjectKind;
 use crate::source::{Scalar, Spanned, parse};
 use crate::units::{Dimension, as_written, parse_value};
 
@@ -36,14 +36,12 @@ impl Bench<'_> {
         vec![Self::one(format!("take out `{said}`"), "", vec![Self::replace(wire.span, "")])]
     }
 
-    /// A section left out on purpose, its electrodes tied to ground at the socket.
+    /// A section left out on purpose, which ties its electrodes to ground.
     pub(super) fn left_unused(&self) -> Vec<Candidate> {
         let Some((statement, None)) = self.part_statement() else { return Vec::new() };
         let section = &self.finding.part;
-        let tied = ["grid", "plate", "cathode"].map(|electrode| format!("wire {section}.{electrode} ground"));
-        let mut lines = vec![format!("unused {section}")];
-        lines.extend(tied);
-        vec![Self::one(format!("leave {section} out and ground it"), "", vec![self.lines_behind(&statement, &lines)])]
+        let line = format!("unused {section}");
+        vec![Self::one(format!("add `{line}`"), "", vec![self.lines_behind(&statement, &[line])])]
     }
 
     /// The type that does not go into the socket, taken out of its alternates.
@@ -61,18 +59,13 @@ impl Bench<'_> {
         vec![Self::one(format!("take {name} out of the alternates"), "", vec![Self::replace(span, "")])]
     }
 
-    /// A lower value for a resistor that the grid returns through.
+    /// A lower value for one of the resistors that are above what the grid may return through.
     pub(super) fn leak_lowered(&self) -> Vec<Candidate> {
         let (Some(facts), Some(design)) = (self.drawn.facts, self.drawn.design) else { return Vec::new() };
         let limit = self.finding.facts.iter().find(|fact| fact.name == "grid-leak-limit");
         let Some(limit) = limit.and_then(|limit| limit.value.number()) else { return Vec::new() };
-        let leak = Value::Word("grid-leak".to_owned());
         let mut found = Vec::new();
-        for (place, subject) in facts.subjects.iter().enumerate() {
-            let id = SubjectId(place);
-            if subject.kind != SubjectKind::Resistor || facts.value(id, "role", 0, None) != Some(&leak) {
-                continue;
-            }
+        for subject in facts.subjects.iter().filter(|subject| subject.kind == SubjectKind::Resistor) {
             let Some(part) = design.find(&subject.name).map(|id| design.part(id)) else { continue };
             let (statements, _) = parse(self.drawn.sources, part.span.file);
             let Some(value) = around(&statements, part.name_span).pop().and_then(|one| one.argument(1)) else {
