@@ -16,7 +16,7 @@ use crate::findings::{Class, DesignReport};
 use crate::inspection::{Inspection, inspect};
 use crate::remedies::{Drawn, Texts, prove};
 use crate::report::{LessonSheet, Proofs};
-use crate::rules;
+use crate::rules::{self, Rule};
 use crate::source::{Complaint, Sources, states};
 use crate::substitution::{Roll, roll};
 
@@ -250,6 +250,11 @@ impl House {
     pub(super) fn lesson(&self, name: &str) -> Option<LessonSheet> {
         let rule = self.bench().rules.rule(name)?;
         Some(lesson_sheet(rule, self.plain.rules.rule(name)))
+    }
+
+    /// A rule as it is before any workshop adjusts it.
+    pub(super) fn as_built_in(&self, name: &str) -> Option<&Rule> {
+        self.plain.rules.rule(name)
     }
 
     /// The lessons of all rules that any bench judges by, in order of name.

@@ -6,15 +6,16 @@ use clap::Args;
 use rayon::prelude::*;
 
 use crate::findings::Class;
-use crate::report::{CAUTION, DesignOutcome, Piece, Style, Writing, complaints_as_text, report_schema};
-use crate::source::{Complaint, Severity, Sources};
+use crate::report::{CAUTION, DesignOutcome, Piece, Style, Writing, report_schema};
+use crate::source::Complaint;
 
 use super::Exit;
+use super::complaints::{told, unread};
 use super::files::find_designs;
 use super::house::{self, House};
 use super::options::{Grounds, Looks, ReportFormat};
 use super::progress::bar;
-use super::terminal::{Paper, for_complaints, for_results, print, say};
+use super::terminal::{Paper, for_results, print, say};
 
 #[derive(Args)]
 pub(super) struct Arguments {
@@ -123,15 +124,4 @@ fn inspect(path: &Path, house: &House, writing: &Writing<'_>, arguments: &Argume
             Exit::Clear
         },
     }
-}
-
-/// Complaints as stderr has them.
-pub(super) fn told(complaints: &[Complaint], sources: &Sources, looks: &Looks) -> String {
-    let heard = complaints.iter().filter(|complaint| !looks.quiet || complaint.severity == Severity::Error);
-    complaints_as_text(heard, sources, for_complaints(looks))
-}
-
-/// Whether anything could not be read.
-pub(super) fn unread(complaints: &[Complaint]) -> bool {
-    complaints.iter().any(|complaint| complaint.severity == Severity::Error)
 }
