@@ -5,8 +5,8 @@ use std::path::PathBuf;
 use clap::Args;
 
 use crate::report::{
-    CAUTION, facts_as_json, facts_as_lines, facts_as_text, facts_need_caution, facts_schema,
-    nearest_subject, subjects_named,
+    CAUTION, facts_as_json, facts_as_lines, facts_as_text, facts_need_caution, facts_schema, nearest_subject,
+    subjects_named,
 };
 
 use super::Exit;

@@ -8,9 +8,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
-use crate::design::{
-    Design, DesignReading, Workshop, index, read_design, read_fragment, read_workshop, vocabulary,
-};
+use crate::design::{Design, DesignReading, Workshop, index, read_design, read_fragment, read_workshop, vocabulary};
 use crate::facts::FactTable;
 use crate::findings::{Class, DesignReport};
 use crate::inspection::{Inspection, inspect};
@@ -183,9 +181,7 @@ impl House {
         }
         let (_, _, bench) = self.around(path);
         let sources = &inspected.sources;
-        let names = |design: &Design| {
-            index(sources, design.file, &vocabulary(bench.catalogue()), bench.catalogue())
-        };
+        let names = |design: &Design| index(sources, design.file, &vocabulary(bench.catalogue()), bench.catalogue());
         let drawn = Drawn {
             sources,
             design: design.as_ref(),

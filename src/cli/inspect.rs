@@ -107,8 +107,7 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
 }
 
 fn inspect(path: &Path, house: &House, writing: &Writing<'_>, arguments: &Arguments) -> Done {
-    let inspected =
-        if arguments.untried { house.inspect(path) } else { house.inspect_and_try(path) };
+    let inspected = if arguments.untried { house.inspect(path) } else { house.inspect_and_try(path) };
     let (report, sources) = (&inspected.report, &inspected.sources);
     let gate = arguments.gate.unwrap_or(inspected.gate);
     let found = report.findings.iter().any(|finding| finding.waived.is_none() && finding.class.reaches(gate));

@@ -1,9 +1,7 @@
 //! What may be written at the cursor: statements, properties, values, devices, nets, terminals, rules, shelf values.
 
 use crate::catalogue::Catalogue;
-use crate::design::{
-    Design, Form, Index, Names, RESERVED_NETS, SHELVES, Vocabulary, WORKSHOP_STATEMENTS, is_bare,
-};
+use crate::design::{Design, Form, Index, Names, RESERVED_NETS, SHELVES, Vocabulary, WORKSHOP_STATEMENTS, is_bare};
 use crate::findings::Class;
 use crate::rules::RuleBook;
 use crate::source::{Cursor, cursor};

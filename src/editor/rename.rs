@@ -90,7 +90,10 @@ pub(super) fn renamed(read: &Read, edits: &BTreeSet<Edit>) -> Option<BTreeMap<Pa
     let own = read.sources.iter().filter(|(id, _)| *id >= read.file);
     own.map(|(_, source)| {
         let here = edits.iter().filter(|edit| edit.place.path == source.path);
-        Some((source.path.clone(), applied(&source.text, here.map(|edit| (edit.place.start, edit.place.end, edit.text.as_str())))?))
+        Some((
+            source.path.clone(),
+            applied(&source.text, here.map(|edit| (edit.place.start, edit.place.end, edit.text.as_str())))?,
+        ))
     })
     .collect()
 }

@@ -105,10 +105,8 @@ impl Bench<'_> {
             let value = as_written(amperes, Dimension::CURRENT);
             let mut edits = Vec::new();
             side.renamed(&side.live, &behind, None, &mut edits);
-            let line = format!(
-                "fuse {name} \"{value}\" from={} to={behind} speed=slow voltage=\"250V\"",
-                quoted(&side.live)
-            );
+            let line =
+                format!("fuse {name} \"{value}\" from={} to={behind} speed=slow voltage=\"250V\"", quoted(&side.live));
             edits.push(self.lines_behind(&side.inlet, &[line]));
             Self::one(format!("put a slow fuse of {value} into the live lead, behind the inlet"), &value, edits)
         };

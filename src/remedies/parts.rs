@@ -45,7 +45,9 @@ impl Bench<'_> {
         }
         let name = self.drawn.index.free(&scope, "R");
         let behind = |value: &str| {
-            let line = format!("resistor {name} \"{value}\" from={net} to={pin} power=\"0.5W\" kind=metal-film note=\"stopper, at the socket pin\"");
+            let line = format!(
+                "resistor {name} \"{value}\" from={net} to={pin} power=\"0.5W\" kind=metal-film note=\"stopper, at the socket pin\""
+            );
             self.lines_behind(&statement, &[line])
         };
         values

@@ -19,7 +19,10 @@ impl Bench<'_> {
         ["1M", "470k", "220k"]
             .iter()
             .map(|value| {
-                let line = format!("resistor {name} \"{value}\" from={} to=ground power=\"0.5W\" kind=metal-film", quoted(net));
+                let line = format!(
+                    "resistor {name} \"{value}\" from={} to=ground power=\"0.5W\" kind=metal-film",
+                    quoted(net)
+                );
                 let edits = vec![self.lines_behind(statement, &[line])];
                 Self::one(format!("join {net} to ground through {value}"), value, edits)
             })

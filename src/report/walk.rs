@@ -8,7 +8,7 @@ use crate::source::{Sources, Span};
 use crate::units::format_ratio;
 
 use super::caution::CAUTION;
-use super::place::region_text;
+use super::place::region;
 use super::presentation::{Presentation, one_line};
 
 /// So many places are named of one figure.
@@ -109,7 +109,7 @@ impl Pen<'_> {
             format!("{} ({})", walk.part, walk.kind.word())
         };
         let when = circumstances(walk);
-        self.output.push_str(&format!("{}: {when}{choice}\n", self.presentation.strong(&one_line(&whom))));
+        self.output.push_str(&format!("{} {when}{choice}\n", self.presentation.strong(&one_line(&whom))));
         self.figures(walk);
         if !walk.limits.is_empty() {
             self.line(2, "limits");
@@ -130,14 +130,13 @@ impl Pen<'_> {
         }
         for figure in &walk.figures {
             let owner = if figure.of_design { ", of the design" } else { "" };
+            let state = figure.state.map(|state| format!(" in {}", state.name())).unwrap_or_default();
+            let whence = self.whence(figure);
             match &figure.value {
-                Ok(value) => {
-                    let state = figure.state.map(|state| format!(", {}", state.name())).unwrap_or_default();
-                    self.line(4, &format!("{} = {value}{state}{owner}", figure.name));
-                }
-                Err(reason) => self.line(4, &format!("{}: not known{owner}: {reason}", figure.name)),
+                Ok(value) => self.line(4, &format!("{} = {value}{state}{owner} ({whence})", figure.name)),
+                Err(reason) => self.line(4, &format!("{}{owner} is not known: {reason} ({whence})", figure.name)),
             }
-            self.line(8, &format!("{}; {}", figure.meaning, self.whence(figure)));
+            self.line(8, figure.meaning);
             for assumption in &figure.assumptions {
                 self.line(8, &format!("~ {assumption}"));
             }
@@ -148,7 +147,7 @@ impl Pen<'_> {
     fn whence(&self, figure: &Figure) -> String {
         let mut places: Vec<String> = Vec::new();
         for origin in &figure.origins {
-            let place = region_text(self.sheet.sources, origin.span);
+            let place = self.place(origin.span);
             if !places.contains(&place) {
                 places.push(place);
             }
@@ -156,10 +155,17 @@ impl Pen<'_> {
         let more = places.len().saturating_sub(PLACES);
         places.truncate(PLACES);
         let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-        match (figure.analysis, places.is_empty()) {
-            (analysis, true) => format!("by {analysis}"),
-            ("stated", false) => format!("stated at {}{more}", places.join(", ")),
-            (analysis, false) => format!("by {analysis}, at {}{more}", places.join(", ")),
+        let places = if places.is_empty() { String::new() } else { format!("; {}", places.join(", ")) };
+        format!("{}{places}{more}", figure.analysis)
+    }
+
+    /// `line 18` of the design itself, `shared/supply.kdl:18` of another file.
+    fn place(&self, span: Span) -> String {
+        let region = region(self.sheet.sources, span);
+        if Path::new(&region.file) == self.sheet.path {
+            format!("line {}", region.line)
+        } else {
+            format!("{}:{}", region.file, region.line)
         }
     }
 
@@ -169,7 +175,7 @@ impl Pen<'_> {
             None => "the rule's own".to_owned(),
             Some(source) => {
                 let before = source.before.as_ref().map(|before| format!("; {before} in the rule")).unwrap_or_default();
-                format!("adjusted by the workshop at {}{before}", region_text(self.sheet.sources, source.span))
+                format!("adjusted by the workshop at {}{before}", self.place(source.span))
             }
         };
         self.line(4, &format!("{} = {} ({whence}): {}", limit.name, limit.value, limit.meaning));
@@ -201,14 +207,22 @@ impl Pen<'_> {
 
     fn turnings(&mut self, walk: &Walk) {
         let broken = matches!(walk.standing, Standing::Broken { .. });
-        let said: Vec<String> = walk.turnings.iter().map(|one| turning_text(one, broken)).collect();
+        // What is written in the design comes first: that is what can be chosen.
+        let written = |one: &&Turning| {
+            let figure = walk.figures.iter().find(|figure| figure.name == one.fact);
+            figure.is_some_and(|figure| figure.analysis.starts_with("stated"))
+        };
+        let (first, then): (Vec<&Turning>, Vec<&Turning>) = walk.turnings.iter().partition(written);
+        let said: Vec<String> = first.into_iter().chain(then).map(|one| turning_text(one, broken)).collect();
         if said.is_empty() {
             return;
         }
+        let alone =
+            if said.len() > 1 { "; each by itself, everything else as it is" } else { ", everything else as it is" };
         let text = if broken {
-            format!("it would be kept with {}; each by itself, everything else as it is", said.join(", or "))
+            format!("it would be kept with {}{alone}", said.join(", or with "))
         } else {
-            format!("it stays kept as long as {}; each by itself, everything else as it is", said.join(", and "))
+            format!("it stays kept as long as {}{alone}", said.join(", and as long as "))
         };
         self.line(2, &text);
     }
@@ -223,14 +237,22 @@ impl Pen<'_> {
             all.collect()
         };
         let lists = [
-            ("broken", named(&|standing| match standing {
-                Standing::Broken { class, .. } => Some(format!(" ({})", class.word())),
-                _ => None,
-            })),
-            ("kept", named(&|standing| match standing {
-                Standing::Kept { margin } => Some(margin.map(|margin| format!(" ({})", share(margin))).unwrap_or_default()),
-                _ => None,
-            })),
+            (
+                "broken",
+                named(&|standing| match standing {
+                    Standing::Broken { class, .. } => Some(format!(" ({})", class.word())),
+                    _ => None,
+                }),
+            ),
+            (
+                "kept",
+                named(&|standing| match standing {
+                    Standing::Kept { margin } => {
+                        Some(margin.map(|margin| format!(" ({})", share(margin))).unwrap_or_default())
+                    }
+                    _ => None,
+                }),
+            ),
             ("not judged", named(&|standing| matches!(standing, Standing::Open(_)).then(String::new))),
             ("does not apply", named(&|standing| matches!(standing, Standing::Elsewhere).then(String::new))),
         ];
@@ -247,8 +269,8 @@ impl Pen<'_> {
 
 fn circumstances(walk: &Walk) -> String {
     let state = match (walk.state, &walk.empty_socket) {
-        (Some(state), Some(socket)) => format!("{} {socket}", state.name()),
-        (Some(state), None) => state.name().to_owned(),
+        (Some(state), Some(socket)) => format!("in {} {socket}", state.name()),
+        (Some(state), None) => format!("in {}", state.name()),
         (None, _) => "in every state".to_owned(),
     };
     let tubes: Vec<String> = walk.lineup.iter().map(|(socket, tube)| format!("{socket} = {tube}")).collect();
@@ -265,6 +287,7 @@ fn step_text(step: &Step) -> String {
     };
     match (step.numbers.as_str(), step.holds) {
         ("", _) => format!("{}: {result}", step.formula),
+        (numbers, None) if step.result.is_err() => format!("{}: {numbers}: {result}", step.formula),
         (numbers, Some(_)) => format!("{}: {numbers}? {result}", step.formula),
         (numbers, None) => format!("{} = {numbers} = {result}", step.formula),
     }
@@ -280,7 +303,11 @@ fn turning_text(one: &Turning, broken: bool) -> String {
 }
 
 fn share(margin: f64) -> String {
-    if margin.is_infinite() { "without bound".to_owned() } else { format!("{} % to spare", format_ratio((margin * 100.0).round())) }
+    if margin.is_infinite() {
+        "without bound".to_owned()
+    } else {
+        format!("{} % to spare", format_ratio((margin * 100.0).round()))
+    }
 }
 
 fn margin_text(margin: f64) -> String {

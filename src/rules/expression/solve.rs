@@ -43,11 +43,12 @@ fn deciding<'t>(term: &'t Term, scope: &dyn Scope) -> Vec<&'t Term> {
             both.extend(deciding(right, scope));
             both
         }
-        TermKind::Call(Function::Pick, arguments) => picked(arguments, scope).map_or(Vec::new(), |one| deciding(one, scope)),
-        TermKind::Binary(
-            Operator::Less | Operator::LessOrEqual | Operator::Greater | Operator::GreaterOrEqual,
-            ..,
-        ) => vec![term],
+        TermKind::Call(Function::Pick, arguments) => {
+            picked(arguments, scope).map_or(Vec::new(), |one| deciding(one, scope))
+        }
+        TermKind::Binary(Operator::Less | Operator::LessOrEqual | Operator::Greater | Operator::GreaterOrEqual, ..) => {
+            vec![term]
+        }
         _ => Vec::new(),
     }
 }

@@ -133,7 +133,12 @@ impl Tracer<'_> {
             TermKind::Flag(flag) => self.leaf(term, if *flag { "true" } else { "false" }),
             TermKind::Fact(fact) => {
                 self.look_at(*fact);
-                self.leaf(term, fact.definition.name)
+                let piece = self.leaf(term, fact.definition.name);
+                // A yes or no decides by itself; a quantity waits for what it is held against.
+                if term.kind == ValueKind::Flag {
+                    self.push(&piece.formula, String::new(), &piece.value, term.kind);
+                }
+                piece
             }
             TermKind::Limit(name) => {
                 if !self.traced.limits.contains(name) {
@@ -155,7 +160,7 @@ impl Tracer<'_> {
             }
             TermKind::Not(inner) => {
                 let inner = self.trace(inner);
-                self.composed(term, format!("not {}", inner.within(TIGHTEST)), format!("not {}", inner.number()), LOOSEST)
+                self.composed(term, format!("not {}", inner.within(TIGHTEST)), String::new(), LOOSEST)
             }
             TermKind::Shelf(fact, _, needed) => {
                 let needed = self.trace(needed);
