@@ -14,6 +14,8 @@ mod places;
 #[cfg(test)]
 mod program;
 #[cfg(test)]
+mod proved;
+#[cfg(test)]
 mod renderers;
 #[cfg(test)]
 mod roll;
@@ -29,5 +31,7 @@ mod schema_check;
 mod since;
 #[cfg(test)]
 mod tools;
+#[cfg(test)]
+mod why;
 #[cfg(test)]
 mod workflows;
