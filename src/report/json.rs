@@ -138,8 +138,7 @@ pub(super) struct FindingEntry {
     part: String,
     message: String,
     remedy: Option<String>,
-    /// Whether an edit that follows the remedy was made on a copy, cleared the finding there and brought nothing as
-    /// serious.
+    /// Whether an edit for it was tried on a copy, cleared the finding there and brought nothing as serious.
     remedy_checked: bool,
     /// That edit.
     remedy_edit: Option<CheckedEntry>,

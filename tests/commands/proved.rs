@@ -150,8 +150,8 @@ fn the_next_value_is_tried_where_the_first_would_be_bought_twice() {
 
 #[test]
 fn a_value_that_does_not_clear_the_finding_is_not_named() {
-    let workshop = "stock \"fuse-current\" \"5A\" \"10A\"\n";
-    let home = folder(&[("coldcheck.kdl", workshop), ("faulty.kdl", &FAULTY.replace("200mA", "2A"))]);
+    let workshop = "stock { fuse-current \"5A\" \"10A\"; }\n";
+    let home = folder(&[("coldcheck.kdl", workshop), ("faulty.kdl", FAULTY)]);
     let (_, out, err) = coldcheck_in(home.path(), &["inspect", "faulty.kdl", "--as", "lines"]);
     let fuse = out.lines().find(|line| line.contains("mains/fuse-rating")).unwrap_or_else(|| panic!("{out}{err}"));
     let words = "[no single value clears this without bringing something as serious; tried: 5 A, 10 A]";
