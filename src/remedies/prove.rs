@@ -13,8 +13,11 @@ use super::bench::Drawn;
 use super::trial::{Texts, changed, clears};
 use super::{Candidate, candidates};
 
-/// So many copies of one design are inspected at most; what is left stays untried, and says so by not saying checked.
-const TRIALS: usize = 96;
+/// So many copies of a small design are inspected at most, and so many of one that is itself long to inspect. What is left
+/// stays untried, and says so by not saying checked.
+const TRIALS: std::ops::RangeInclusive<usize> = 16..=96;
+/// Parts to be inspected over all trials, between those bounds.
+const PARTS: usize = 10_000;
 
 /// Tries the remedies of the findings that no waiver covers, and gives the findings' remedies as they then read: checked
 /// where an edit has cleared the finding, without the value where none of those tried has.
@@ -22,6 +25,8 @@ const TRIALS: usize = 96;
 /// `trial` inspects the design with some texts changed; nothing where it cannot be read.
 pub(crate) fn prove(drawn: Drawn<'_>, trial: &(dyn Fn(&Texts) -> Option<DesignReport> + Sync)) -> Vec<Vec<Remedy>> {
     let report = drawn.report;
+    let parts = drawn.design.map_or(0, |design| design.parts.len());
+    let most = (PARTS / parts.max(1)).clamp(*TRIALS.start(), *TRIALS.end());
     let mut open: Vec<Open<'_>> = report.findings.iter().map(|finding| Open::of(finding, drawn)).collect();
     let mut known: BTreeMap<Vec<Edit>, Option<DesignReport>> = BTreeMap::new();
     loop {
@@ -30,7 +35,7 @@ pub(crate) fn prove(drawn: Drawn<'_>, trial: &(dyn Fn(&Texts) -> Option<DesignRe
         let mut order: Vec<&Open<'_>> = open.iter().collect();
         order.sort_by_key(|one| one.finding.class);
         for edits in order.into_iter().filter_map(Open::next).map(|candidate| &candidate.edits) {
-            if !known.contains_key(edits) && !due.contains(edits) && known.len() + due.len() < TRIALS {
+            if !known.contains_key(edits) && !due.contains(edits) && known.len() + due.len() < most {
                 due.push(edits.clone());
             }
         }

@@ -241,9 +241,22 @@ fn turning(edge: &Edge) -> Option<Turning> {
     Some(Turning {
         fact: edge.fact.definition.name,
         edge: edge.value,
-        shown: format_quantity(edge.value, dimension),
+        // Rounded away from the edge, so that the figure shown is one that will do.
+        shown: format_quantity(rounded(edge.value, edge.above), dimension),
         above: edge.above,
     })
+}
+
+/// A value to four digits, rounded up or down.
+fn rounded(value: f64, up: bool) -> f64 {
+    if value == 0.0 || !value.is_finite() {
+        return value;
+    }
+    let step = 10f64.powi(value.abs().log10().floor() as i32 - 3);
+    // What stands on a digit but for the last bits stays there.
+    let steps = value / step;
+    let steps = if up { (steps - 1e-6).ceil() } else { (steps + 1e-6).floor() };
+    steps * step
 }
 
 fn figure(sitting: &Sitting<'_>, fact: &FactUse) -> Figure {
