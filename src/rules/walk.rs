@@ -137,10 +137,12 @@ pub fn appraise(rule: &Rule, facts: &FactTable, shelves: &Shelves) -> Vec<Apprai
     all
 }
 
+/// What differs by rounding alone stays in the order of the source.
 fn rank(one: &Appraisal) -> (u8, f64) {
+    let plainly = |share: f64| (share * 1e6).round();
     match &one.standing {
-        Standing::Broken { class, .. } => (*class as u8, -one.excess),
-        Standing::Kept { margin: Some(margin) } => (10, *margin),
+        Standing::Broken { class, .. } => (*class as u8, -plainly(one.excess)),
+        Standing::Kept { margin: Some(margin) } => (10, plainly(*margin)),
         Standing::Kept { margin: None } => (11, 0.0),
         Standing::Open(_) => (12, 0.0),
         Standing::Elsewhere => (13, 0.0),
