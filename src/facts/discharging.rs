@@ -12,10 +12,10 @@ use super::study::{Solved, Study};
 use super::{State, SubjectId, Value};
 
 /// The voltage down to which a supply is to discharge (rules.md of the project; NEC 460.6 uses the same).
-const DISCHARGED: Volts = Volts(50.0);
+pub(super) const DISCHARGED: Volts = Volts(50.0);
 
 /// A day: what has not discharged by then is said never to.
-const HORIZON: Seconds = Seconds(86_400.0);
+pub(super) const HORIZON: Seconds = Seconds(86_400.0);
 
 /// So many resistors are tried open, those that carry most of the discharge first.
 const MOST_TRIALS: usize = 8;

@@ -93,6 +93,9 @@ fn one_resistor(recorder: &mut Recorder<'_>, id: PartId, resistor: &Resistor) {
     let role = study.roles.resistor(study.design, study.circuit, id, from, to);
     recorder.word(subject, "role", role.word(), part.name_span);
     recorder.flag(subject, "bleeds", role == ResistorRole::Bleeder, part.name_span);
+    if [from, to].iter().any(|net| study.roles.mains_side.contains(net)) {
+        return;
+    }
     let origins = vec![origin(value_span, "its resistance")];
     recorder.solved(subject, "dissipation", &origins, |solved, steady| {
         let swing = solved.swing(steady, id, "")?.voltage;
