@@ -48,6 +48,9 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     }
 }
 
+/// What a source of ripple stands behind: little enough beside everything, and something, because wire may join two.
+const STIFF: Ohms = Ohms(1e-3);
+
 /// A net that the supply moves, as a source of its own in the linear network, with its waveform.
 type Moved<'a> = (ElementId, &'a [f64]);
 
@@ -71,7 +74,7 @@ fn supply_hum(study: &Study<'_>, small: &Small, port: &Port, (solved, steady): (
             continue;
         }
         sources.push((ElementId(network.elements.len()), wave));
-        let (voltage, resistance) = (Volts(0.0), Ohms(0.0));
+        let (voltage, resistance) = (Volts(0.0), STIFF);
         network.elements.push(Element::Supply { plus: node, minus: NodeId::GROUND, voltage, resistance });
     }
     if sources.is_empty() {
