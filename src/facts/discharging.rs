@@ -51,7 +51,7 @@ impl Decay {
         let lowered = study.switched_off(true);
         let initial = carried_over(study, charged, &lowered);
         let cold = match times(&lowered.network, &initial) {
-            Ok(times) => times,
+            Ok(times) => longest(times, charged_warm(study, charged, &lowered)),
             Err(error) => return Some(Err(error)),
         };
         // For information only, and the dearest of all analyses: it is left out where `socket-empty` is.
@@ -105,6 +105,20 @@ impl Decay {
         let origins = vec![origin(place, "if this burns open")];
         recorder.in_state(subject, "discharge-time-if-open", off, Value::Quantity(seconds), origins);
     }
+}
+
+/// Times from `high-mains` where that is not the state of most energy: what only warm tubes charge, behind a cathode or a
+/// plate, is empty in the other.
+fn charged_warm(study: &Study<'_>, charged: &Solved, lowered: &Lowered) -> Option<Times> {
+    let warm = study.drawn(State::HighMains).filter(|warm| warm.state != charged.state && warm.steady.is_ok())?;
+    times(&lowered.network, &carried_over(study, warm, lowered)).ok()
+}
+
+fn longest(mut one: Times, other: Option<Times>) -> Times {
+    for (time, other) in one.iter_mut().zip(other.into_iter().flatten()) {
+        *time = time.max(other);
+    }
+    one
 }
 
 fn energy(study: &Study<'_>, solved: &Solved) -> f64 {
