@@ -7,6 +7,8 @@
 mod cut_off;
 #[cfg(test)]
 mod faulty;
+#[cfg(test)]
+mod figures;
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -141,4 +143,14 @@ fn the_kitchen_table_stage_does_what_its_equations_say() {
 #[test]
 fn the_tuner_preamp_does_what_its_equations_say() {
     compare("tuner-preamp");
+}
+
+#[test]
+fn the_phono_stage_does_what_its_equations_say() {
+    compare("gramophone-corner-phono-stage");
+}
+
+#[test]
+fn the_reading_room_amplifier_does_what_its_equations_say() {
+    compare("reading-room-amplifier");
 }

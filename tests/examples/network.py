@@ -1,6 +1,7 @@
-"""A small circuit solver for checking the three example designs by brute force.
+"""A small circuit solver for checking the example designs by brute force.
 
-It knows resistors, capacitors, chokes, windings, junctions, vacuum rectifiers and triodes, and nothing of the
+It knows resistors, capacitors, chokes (also on one core), windings, junctions, vacuum rectifiers, triodes and pentodes,
+and nothing of the
 program under test: the device laws come from the description of the design language ("Models"), the rest is
 Kirchhoff's current law.
 
@@ -54,6 +55,24 @@ def koren(vp, vg, m):
     return 2.0 * e1 * power / m["kg1"], slope * by_plate, slope * by_grid
 
 
+def pentode(vp, vg, vs, m):
+    """Koren pentode: plate and screen current with their derivatives by plate, grid and screen voltage."""
+    argument = m["kp"] * (1.0 / m["mu"] + vg / np.where(vs > 0.0, vs, 1.0))
+    soft = np.logaddexp(0.0, argument)
+    share = 0.5 * (1.0 + np.tanh(0.5 * argument))
+    on = (vs > 0.0) & (vp > 0.0)
+    e1 = np.where(on, vs * soft / m["kp"], 0.0)
+    turn = np.arctan(np.maximum(vp, 0.0) / m["kvb"])
+    power = e1 ** (m["x"] - 1.0)
+    plate = 2.0 * e1 * power / m["kg1"] * turn
+    slope = 2.0 * m["x"] * power / m["kg1"] * turn
+    by_screen = np.where(on, soft / m["kp"] - share * vg / np.where(vs > 0.0, vs, 1.0), 0.0)
+    by_plate = 2.0 * e1 * power / m["kg1"] * np.where(on, m["kvb"] / (m["kvb"] ** 2 + vp**2), 0.0)
+    drive = np.maximum(vs / m["mu"] + vg, 0.0)
+    screen, root = drive**1.5 / m["kg2"], 1.5 * np.sqrt(drive) / m["kg2"]
+    return (plate, by_plate, slope * np.where(on, share, 0.0), slope * by_screen), (screen, root, root / m["mu"])
+
+
 class Network:
     """A netlist. Nodes are made by being named; `ground` is the reference."""
 
@@ -61,6 +80,7 @@ class Network:
         self.nodes = {"ground": -1}
         self.resistors, self.capacitors, self.chokes = {}, {}, {}
         self.windings, self.vacuums, self.junctions, self.triodes = {}, {}, {}, {}
+        self.pentodes, self.mutual = {}, []
 
     def node(self, name):
         return self.nodes.setdefault(name, len(self.nodes) - 1)
@@ -80,6 +100,10 @@ class Network:
     def choke(self, name, a, b, henries, ohms):
         self._add(self.chokes, name, (a, b), henries, ohms)
 
+    def core(self, one, other, henries):
+        """Two chokes on one core, with this mutual inductance."""
+        self.mutual.append((one, other, henries))
+
     def winding(self, name, a, b, rms, ohms, sign=1.0):
         """A sine source of `rms` volts from b to a behind its resistance; `sign` is its sense."""
         self._add(self.windings, name, (a, b), rms, ohms, sign)
@@ -92,6 +116,9 @@ class Network:
 
     def triode(self, name, plate, grid, cathode, model):
         self._add(self.triodes, name, (plate, grid, cathode), model)
+
+    def pentode(self, name, plate, grid, screen, cathode, model):
+        self._add(self.pentodes, name, (plate, grid, screen, cathode), model)
 
     def across(self, pairs, size=None):
         """Incidence matrix: one column a pair of nodes."""
@@ -117,6 +144,9 @@ class Network:
         self.vacuum_rows = self.across([v[:2] for v in self.vacuums.values()])
         self.plate_rows = self.across([(v[0], v[2]) for v in self.triodes.values()])
         self.grid_rows = self.across([(v[1], v[2]) for v in self.triodes.values()])
+        self.power_rows = [
+            self.across([(v[place], v[3]) for v in self.pentodes.values()]) for place in (0, 1, 2)
+        ]
         cap = self.across([v[:2] for v in self.capacitors.values()])
         farads = np.array([v[2] for v in self.capacitors.values()])
         self.e = (cap * farads) @ cap.T
@@ -134,10 +164,18 @@ class Network:
             self.e[row, row] += henries
             self.read[state, row] = 1.0
             self.charge[row, state] = henries
+        places = {name: index for index, name in enumerate(self.chokes)}
+        for one, other, henries in self.mutual:
+            for a, b in ((places[one], places[other]), (places[other], places[one])):
+                self.e[self.node_count + a, self.node_count + b] += henries
+                self.charge[self.node_count + a, len(farads) + b] += henries
         self.vacuum_k = np.array([[v[2] for v in self.vacuums.values()]])
         self.junction_values = np.array([[v[i] for v in self.junctions.values()] for i in (2, 3, 4)])
         models = [v[3] for v in self.triodes.values()]
         self.models = {k: np.array([m[k] for m in models]) for k in ("mu", "x", "kg1", "kp", "kvb", "rgi")}
+        models = [v[4] for v in self.pentodes.values()]
+        keys = ("mu", "x", "kg1", "kg2", "kp", "kvb", "rgi")
+        self.power_models = {k: np.array([m[k] for m in models]) for k in keys}
         return self
 
     def curved(self, x):
@@ -159,6 +197,17 @@ class Network:
             rgi = self.models["rgi"]
             current += i @ p.T + (np.maximum(vg, 0.0) / rgi) @ q.T
             slope += (p * by_plate[..., None, :]) @ p.T + (p * by_grid[..., None, :]) @ q.T
+            slope += (q * ((vg > 0.0) / rgi)[..., None, :]) @ q.T
+        if self.pentodes:
+            p, q, s = self.power_rows
+            vg = x @ q
+            (i, by_plate, by_grid, by_screen), (j, j_grid, j_screen) = pentode(x @ p, vg, x @ s, self.power_models)
+            rgi = self.power_models["rgi"]
+            current += i @ p.T + j @ s.T + (np.maximum(vg, 0.0) / rgi) @ q.T
+            for rows, slopes in ((p, (by_plate, by_grid, by_screen)), (s, (None, j_grid, j_screen))):
+                for columns, g in zip((p, q, s), slopes):
+                    if g is not None:
+                        slope += (rows * g[..., None, :]) @ columns.T
             slope += (q * ((vg > 0.0) / rgi)[..., None, :]) @ q.T
         return current, slope
 
