@@ -45,7 +45,7 @@ fn an_output_capacitor_that_only_a_warm_follower_charges_is_followed_as_it_empti
     let table = facts("listening-booth-headphones").unwrap();
     let charged = quantity(&table, "left.C2", "working-voltage", State::HighMains);
     // Through its own bleeder and the follower's cathode resistors, the phones unplugged.
-    let seconds = 100e-6 * (1e3 + 330.0 + 5.6e3) * (charged / 50.0).ln();
+    let seconds = 100e-6 * (10e3 + 330.0 + 5.6e3) * (charged / 50.0).ln();
     near(quantity(&table, "left.C2", "discharge-time", State::SwitchedOff), seconds, 0.02);
 }
 

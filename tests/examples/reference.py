@@ -139,9 +139,10 @@ def reading_room(d):
     d.heaters += [("V1", "12AU7")]
 
 
-def kitchen_table(d):
+def bridge_supply(d, winding, first, second):
+    """A winding, four silicon diodes, three capacitors of 47 uF with two resistors between them, and a bleeder."""
     net = d.net
-    rated, ohms = behind(200.0, 80e-3, 170.0, 48.0)
+    rated, ohms = winding
     net.winding("T1.ht", "ht1", "ht2", d.share * rated, ohms)
     silicon = model("diode", "1N4007")
     net.junction("D1.1", "ht1", "raw", silicon)
@@ -149,11 +150,16 @@ def kitchen_table(d):
     net.junction("D1.3", "ground", "ht1", silicon)
     net.junction("D1.4", "ground", "ht2", silicon)
     net.capacitor("C10", "raw", "ground", 47e-6)
-    net.resistor("R10", "raw", "middle", 1e3)
+    net.resistor("R10", "raw", "middle", first)
     net.capacitor("C11", "middle", "ground", 47e-6)
-    net.resistor("R11", "middle", "bplus", 2.2e3)
+    net.resistor("R11", "middle", "bplus", second)
     net.capacitor("C12", "bplus", "ground", 47e-6)
     net.resistor("R12", "bplus", "ground", 150e3)
+
+
+def kitchen_table(d):
+    net = d.net
+    bridge_supply(d, behind(200.0, 80e-3, 170.0, 48.0), 1e3, 2.2e3)
     red = model("led", "red")
     for side, section in (("left", "V1a"), ("right", "V1b")):
         n = lambda name: f"{side}.{name}"
@@ -210,19 +216,7 @@ def tuner_preamp(d):
 
 def gramophone_corner(d):
     net = d.net
-    rated, ohms = behind(210.0, 50e-3, 320.0, 110.0)
-    net.winding("T1.ht", "ht1", "ht2", d.share * rated, ohms)
-    silicon = model("diode", "1N4007")
-    net.junction("D1.1", "ht1", "raw", silicon)
-    net.junction("D1.2", "ht2", "raw", silicon)
-    net.junction("D1.3", "ground", "ht1", silicon)
-    net.junction("D1.4", "ground", "ht2", silicon)
-    net.capacitor("C10", "raw", "ground", 47e-6)
-    net.resistor("R10", "raw", "middle", 2.2e3)
-    net.capacitor("C11", "middle", "ground", 47e-6)
-    net.resistor("R11", "middle", "bplus", 3.3e3)
-    net.capacitor("C12", "bplus", "ground", 47e-6)
-    net.resistor("R12", "bplus", "ground", 150e3)
+    bridge_supply(d, behind(210.0, 50e-3, 320.0, 110.0), 2.2e3, 3.3e3)
     net.resistor("R15", "bplus", "heater-middle", 270e3)
     net.resistor("R16", "heater-middle", "ground", 47e3)
     net.capacitor("C13", "heater-middle", "ground", 22e-6)
