@@ -76,6 +76,9 @@ fn allowed(row: &Row) -> f64 {
         // How the halves of a centre-tapped heater winding share the primary's resistance is a matter of reading.
         "voltage" if row.subject.ends_with(".heater") => 0.005,
         "dissipation" | "plate-dissipation" => 0.004,
+        // The program's steady state has an output transformer's windings as inductances apart: it leaves out the little
+        // that the feedback of this amplifier sends back from the speaker to the rail of its drivers.
+        "ripple" if row.subject == "drivers" => 0.01,
         "ripple" | "ripple-current" | "peak-current" | "rms-current" => 0.005,
         _ => 0.002,
     }

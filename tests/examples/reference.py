@@ -453,7 +453,9 @@ def judge(name, state, rows, empty=None):
     for part, (a, b, _) in net.capacitors.items():
         if not part.startswith(("cable", "both")):
             volts = net.volts(record, a) - net.volts(record, b)
-            put(part, "peak-voltage", volts.max(), 1.0)
+            # Of one typed in against its voltage the largest value is the least voltage: it is left out.
+            if volts.mean() > -1.0:
+                put(part, "peak-voltage", volts.max(), 1.0)
             ripple_current(net, part, record, put)
     for part in net.chokes:
         if part.startswith("L"):
