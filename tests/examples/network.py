@@ -55,22 +55,26 @@ def koren(vp, vg, m):
     return 2.0 * e1 * power / m["kg1"], slope * by_plate, slope * by_grid
 
 
+def divided(vp, vg, vs, m):
+    """Plate and screen current of a pentode whose space current is divided between them."""
+    vp, screened = np.maximum(vp, 1e-6), np.maximum(vs, 1e-6)
+    both = screened + vp * m["mu"] / m["mup"]
+    drive = m["kp"] * (1.0 / m["mu"] + vg / np.sqrt(1.0 + both**2))
+    space = 2.0 / m["kg1"] * (both / m["kp"] * np.logaddexp(0.0, drive)) ** m["x"]
+    gathers = -np.expm1(-(screened**2))
+    plate = space / (1.0 + m["split"] * (screened / vp) ** m["tilt"] * gathers)
+    plate = plate * -np.expm1(-m["knee"] * vp**1.5 / np.maximum(plate, 1e-30))
+    return plate, (space - plate) * gathers
+
+
 def pentode(vp, vg, vs, m):
-    """Koren pentode: plate and screen current with their derivatives by plate, grid and screen voltage."""
-    argument = m["kp"] * (1.0 / m["mu"] + vg / np.where(vs > 0.0, vs, 1.0))
-    soft = np.logaddexp(0.0, argument)
-    share = 0.5 * (1.0 + np.tanh(0.5 * argument))
-    on = (vs > 0.0) & (vp > 0.0)
-    e1 = np.where(on, vs * soft / m["kp"], 0.0)
-    turn = np.arctan(np.maximum(vp, 0.0) / m["kvb"])
-    power = e1 ** (m["x"] - 1.0)
-    plate = 2.0 * e1 * power / m["kg1"] * turn
-    slope = 2.0 * m["x"] * power / m["kg1"] * turn
-    by_screen = np.where(on, soft / m["kp"] - share * vg / np.where(vs > 0.0, vs, 1.0), 0.0)
-    by_plate = 2.0 * e1 * power / m["kg1"] * np.where(on, m["kvb"] / (m["kvb"] ** 2 + vp**2), 0.0)
-    drive = np.maximum(vs / m["mu"] + vg, 0.0)
-    screen, root = drive**1.5 / m["kg2"], 1.5 * np.sqrt(drive) / m["kg2"]
-    return (plate, by_plate, slope * np.where(on, share, 0.0), slope * by_screen), (screen, root, root / m["mu"])
+    """Plate and screen current, each with its slopes by plate, grid and screen voltage, had by differences."""
+    step = 1e-4
+    here, slopes = divided(vp, vg, vs, m), []
+    for p, g, s in ((step, 0.0, 0.0), (0.0, step, 0.0), (0.0, 0.0, step)):
+        above, below = divided(vp + p, vg + g, vs + s, m), divided(vp - p, vg - g, vs - s, m)
+        slopes.append([(a - b) / (2.0 * step) for a, b in zip(above, below)])
+    return tuple((here[place], *(slope[place] for slope in slopes)) for place in (0, 1))
 
 
 class Network:
@@ -174,7 +178,7 @@ class Network:
         models = [v[3] for v in self.triodes.values()]
         self.models = {k: np.array([m[k] for m in models]) for k in ("mu", "x", "kg1", "kp", "kvb", "rgi")}
         models = [v[4] for v in self.pentodes.values()]
-        keys = ("mu", "x", "kg1", "kg2", "kp", "kvb", "rgi")
+        keys = ("mu", "x", "kg1", "kp", "mup", "split", "tilt", "knee", "rgi")
         self.power_models = {k: np.array([m[k] for m in models]) for k in keys}
         return self
 
@@ -201,13 +205,12 @@ class Network:
         if self.pentodes:
             p, q, s = self.power_rows
             vg = x @ q
-            (i, by_plate, by_grid, by_screen), (j, j_grid, j_screen) = pentode(x @ p, vg, x @ s, self.power_models)
+            (i, *to_plate), (j, *to_screen) = pentode(x @ p, vg, x @ s, self.power_models)
             rgi = self.power_models["rgi"]
             current += i @ p.T + j @ s.T + (np.maximum(vg, 0.0) / rgi) @ q.T
-            for rows, slopes in ((p, (by_plate, by_grid, by_screen)), (s, (None, j_grid, j_screen))):
+            for rows, slopes in ((p, to_plate), (s, to_screen)):
                 for columns, g in zip((p, q, s), slopes):
-                    if g is not None:
-                        slope += (rows * g[..., None, :]) @ columns.T
+                    slope += (rows * g[..., None, :]) @ columns.T
             slope += (q * ((vg > 0.0) / rgi)[..., None, :]) @ q.T
         return current, slope
 

@@ -46,7 +46,7 @@ def entry(kind, name):
 
 def model(kind, name):
     keys = re.search(r"model ([^{\n]*)", entry(kind, name)).group(1)
-    return {k: float(v) for k, v in re.findall(r"(\w+)=(\S+)", keys)}
+    return {k: float(v) for k, v in re.findall(r"(\w+)=([-\d.e]+)(?= |$)", keys)}
 
 
 def heater_amperes(name):
