@@ -15,6 +15,7 @@ mod heating;
 mod hum;
 mod lowering;
 mod mains;
+mod mains_side;
 mod networks;
 mod noise;
 mod ports;
