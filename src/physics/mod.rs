@@ -9,6 +9,8 @@ mod devices;
 mod discharge;
 mod equations;
 mod error;
+mod large_hold;
+mod large_signal;
 mod load;
 mod march;
 mod network;
@@ -29,6 +31,8 @@ mod watch;
 
 pub use discharge::discharge;
 pub use error::SolveError;
+pub use large_hold::Held;
+pub use large_signal::{Driven, Electrode, Electrodes, Harmonics, LargeSignal, bends};
 pub use network::{Element, ElementId, Network, NodeId};
 pub use noise::{Noise, a_weighting, noise};
 pub use operating_point::operating_point;
