@@ -1,0 +1,58 @@
+//! Large signals of whole designs against `large/solve.py`, which knows the equations and nothing of this program.
+
+use std::collections::BTreeMap;
+
+use coldcheck::facts::State;
+
+use crate::bench::Bench;
+
+type Expected = BTreeMap<String, BTreeMap<String, f64>>;
+
+const LEVEL: f64 = 0.005;
+const DISTORTION: f64 = 0.05;
+/// A harmonic this far below the fundamental is nothing to the ear or the meter.
+const LEAST: f64 = 1e-5;
+
+const DESIGNS: [(&str, &str); 6] = [
+    ("triode-stage", include_str!("large/triode-stage.kdl")),
+    ("grid-current", include_str!("large/grid-current.kdl")),
+    ("cascade", include_str!("large/cascade.kdl")),
+    ("follower", include_str!("large/follower.kdl")),
+    ("single-ended", include_str!("large/single-ended.kdl")),
+    ("push-pull", include_str!("large/push-pull.kdl")),
+];
+
+#[test]
+fn levels_agree_within_half_a_per_cent_and_distortion_within_five() {
+    let expected: Expected = serde_json::from_str(include_str!("large/expected.json")).unwrap();
+    assert_eq!(expected.len(), DESIGNS.len());
+    let mut wrong = Vec::new();
+    for (name, text) in DESIGNS {
+        let bench = Bench::of(text);
+        let overdriven = bench.quantity("OUT", "signal-level", State::Running)
+            > bench.quantity("OUT", "largest-level", State::Running);
+        for (fact, value) in &expected[name] {
+            let (subject, fact) = fact.split_once(' ').unwrap();
+            let fact = match fact.strip_prefix("mean-") {
+                // Mean currents are facts of full drive: of the signal level only where that is the higher one.
+                Some(_) if !overdriven => continue,
+                Some(current) => format!("signal-{current}"),
+                None => fact.to_owned(),
+            };
+            let found = bench.quantity(subject, &fact, State::Running);
+            let share = if fact.starts_with("distortion") { DISTORTION } else { LEVEL };
+            if (found - value).abs() > share * value.abs() + LEAST {
+                wrong.push(format!("{name}: {subject} {fact} is {found}, the reference has {value}"));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+#[test]
+fn a_grid_that_rectifies_takes_its_stage_towards_cut_off() {
+    let bench = Bench::of(include_str!("large/grid-current.kdl"));
+    let rest = bench.quantity("V1a", "plate-current", State::Running);
+    assert!(bench.quantity("V1a", "signal-plate-current", State::Running) < 0.8 * rest);
+    assert!(bench.quantity("OUT", "headroom", State::Running) < 0.3);
+}
