@@ -343,6 +343,7 @@ facts! {
     "heard-input" word [Output] Highest "the input that its gain is counted from" "small signal";
     "wanted-gain" NONE [Output] Highest "gain that the output should have" "stated";
     "wanted-power" POWER [Output] Highest "power that the output should bring into its load" "stated";
+    "wanted-distortion" NONE [Output] Lowest "largest distortion that the design allows itself" "stated";
     "wanted-level" VOLTAGE [Output] Highest "level that the output should reach, rms" "stated";
     "wanted-hum" VOLTAGE [Output] Lowest "largest hum that the design allows itself, rms" "stated";
     "wanted-noise" VOLTAGE [Output] Lowest "largest noise that the design allows itself, rms" "stated";
@@ -380,6 +381,14 @@ facts! {
     "signal-cathode-current" CURRENT [Tube] Highest "mean cathode current at full drive" "large signal";
     "signal-plate-dissipation" POWER [Tube] Highest "largest mean plate dissipation with a signal of any level up to full drive" "large signal";
     "signal-screen-dissipation" POWER [Tube] Highest "largest mean screen dissipation with a signal of any level up to full drive" "large signal";
+    "works-transformer" flag [Tube] Highest "whether its plate works on a coil of an output transformer" "connectivity";
+    "works-paired" flag [Tube] Highest "whether another tube works on another coil of the same core" "connectivity";
+    "cuts-off" flag [Tube] Highest "whether its plate current stops for a part of the period at full drive or less" "large signal";
+    "open-load-crest" VOLTAGE [Tube] Highest "crest between plate and cathode at full drive with nothing across the secondary" "large signal";
+    "matched-load" RESISTANCE [Output] Highest "rated impedance of the secondary that it hangs on" "stated";
+    "power-at-half-load" POWER [Output] Highest "largest power into half the load's resistance" "large signal";
+    "power-at-double-load" POWER [Output] Highest "largest power into twice the load's resistance" "large signal";
+    "load-direct-current" CURRENT [Output] Highest "direct current through the load at rest" "operating point";
     "loop-gain" NONE [Output] Lowest "gain around the strongest negative feedback loop about this output at 1 kHz, the loop opened at its resistor" "small signal";
     "feedback-through" word [Output] Highest "the resistor at which that loop is opened" "connectivity";
     "phase-margin" NONE [Output] Lowest "degrees short of half a turn where the loop gain falls to one, at the treble or bass end, whichever is less" "small signal";

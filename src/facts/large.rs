@@ -6,9 +6,10 @@
 use std::rc::Rc;
 
 use crate::design::{Kind, Output, PartId};
-use crate::physics::{Element, ElementId, Held, Network, bends};
+use crate::physics::{Element, ElementId, Held, Network, NodeId, bends};
 use crate::units::Quantity;
 
+use super::large_loads;
 use super::large_search::{Aim, Bench, Level, Point, clip_share};
 use super::large_stages::Stages;
 use super::large_supply::with_supply;
@@ -26,6 +27,8 @@ const VOLTAGE_LIMIT: f64 = 0.05;
 const LINE_LOAD: f64 = 1e3;
 /// Output with which a search begins where no level is stated, V rms.
 const FIRST_LEVEL: f64 = 0.5;
+/// Shares of full drive at which the plates of a push-pull stage are looked at besides: they are hottest below it.
+const BELOW: [f64; 3] = [0.35, 0.55, 0.75];
 /// Rails that differ by less than this share leave a stage as it is.
 const ALIKE: f64 = 0.003;
 
@@ -36,8 +39,12 @@ const FOLLOWED: &str = "the supply is brought to where the mean current of the s
 
 /// What large signals do on the way to one output.
 pub(super) struct Outcome {
-    network: Network,
-    aim: Aim,
+    /// The network that was played.
+    pub(super) network: Network,
+    /// What was asked of it.
+    pub(super) aim: Aim,
+    /// Direct voltage between the output's terminals at rest, load and all, V.
+    pub(super) resting_output: f64,
     /// At the stated level; `None` where none is stated or it is never reached.
     pub(super) stated: Option<Point>,
     /// At the largest level; `None` where every level is distorted beyond the limit.
@@ -77,6 +84,9 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
             }
         }
         output_facts(recorder, subject, &port, output, &played, trouble.as_deref());
+        if let Some(drawn) = played.iter().find(|each| each.small.lineup == 0) {
+            large_loads::record(recorder, subject, &port, output, drawn);
+        }
         stages.collect(recorder, &played);
     }
     stages.record(recorder);
@@ -108,8 +118,9 @@ fn source_level(study: &Study<'_>, input: PartId) -> Option<Level> {
     }
 }
 
-fn coupled(network: &Network, (hot, cold): (crate::physics::NodeId, crate::physics::NodeId)) -> bool {
-    network.elements.iter().any(|element| matches!(element, Element::Coil { a, b, .. } if [a, b].into_iter().any(|end| *end == hot || (*end == cold && end.0 != 0))))
+/// Whether the output hangs on a coil.
+fn coupled(network: &Network, (hot, cold): (NodeId, NodeId)) -> bool {
+    [hot, cold].into_iter().filter(|end| *end != NodeId::GROUND).any(|end| core_at(network, end).is_some())
 }
 
 /// Solves an output's levels, or finds them among those of a network that is the same.
@@ -134,6 +145,7 @@ fn solve(study: &Study<'_>, solved: &Solved, held: Held, aim: Aim) -> Result<Out
     let network = held.network.clone();
     let mut bench = Bench::new(held, aim)?;
     let rails = bench.rails.clone();
+    let resting_output = bench.rest(aim.output.0, aim.output.1);
     let stated = with_supply(study, solved, &mut bench, Bench::stated)?;
     let mut first = stated.as_ref().map_or(FIRST_LEVEL / aim.gain, |point| point.drive);
     let largest = with_supply(study, solved, &mut bench, |bench| {
@@ -141,6 +153,12 @@ fn solve(study: &Study<'_>, solved: &Solved, held: Held, aim: Aim) -> Result<Out
         first = found.as_ref().map_or(first, |point| point.drive);
         Ok(found)
     })?;
+    let full = [&largest, &stated].into_iter().flatten().map(|point| point.drive).max_by(f64::total_cmp);
+    if let (Some(full), true) = (full, (0..network.elements.len()).any(|place| is_paired(&network, place))) {
+        for share in BELOW {
+            bench.at(share * full)?;
+        }
+    }
     let mut points = std::mem::take(&mut bench.points);
     points.extend(
         stated
@@ -152,7 +170,7 @@ fn solve(study: &Study<'_>, solved: &Solved, held: Held, aim: Aim) -> Result<Out
     points.sort_by(|a, b| a.drive.total_cmp(&b.drive));
     let clips = (0..network.elements.len()).map(|place| clipping_drive(&bench, place, &points)).collect();
     let followed = bench.rails != rails;
-    Ok(Outcome { network, aim, stated, largest, clips, points, followed })
+    Ok(Outcome { network, aim, resting_output, stated, largest, clips, points, followed })
 }
 
 /// The drive at which an element begins to clip, between the levels that were solved.
@@ -170,18 +188,25 @@ fn clipping_drive(bench: &Bench, place: usize, points: &[Point]) -> Option<f64> 
     None
 }
 
+/// The core that a coil at this node shares.
+pub(super) fn core_at(network: &Network, node: NodeId) -> Option<NodeId> {
+    network.elements.iter().find_map(|element| match element {
+        Element::Coil { a, b, core, .. } if *a == node || *b == node => Some(*core),
+        _ => None,
+    })
+}
+
+/// Whether the plate of an element is at a coil.
+pub(super) fn works_on_core(network: &Network, place: usize) -> bool {
+    network.elements.get(place).is_some_and(|element| core_at(network, element.ends().0).is_some())
+}
+
 /// Whether another tube works on another coil of the core that this one works on.
-fn is_paired(network: &Network, place: usize) -> bool {
-    let core_at = |node| {
-        network.elements.iter().find_map(|element| match element {
-            Element::Coil { a, b, core, .. } if *a == node || *b == node => Some(*core),
-            _ => None,
-        })
-    };
+pub(super) fn is_paired(network: &Network, place: usize) -> bool {
     let Some(plate) = network.elements.get(place).map(|element| element.ends().0) else { return false };
-    let Some(core) = core_at(plate) else { return false };
+    let Some(core) = core_at(network, plate) else { return false };
     let tubes = network.elements.iter().filter(|element| element.grid().is_some());
-    tubes.map(|tube| tube.ends().0).any(|other| other != plate && core_at(other) == Some(core))
+    tubes.map(|tube| tube.ends().0).any(|other| other != plate && core_at(network, other) == Some(core))
 }
 
 impl Aim {
@@ -279,6 +304,16 @@ impl Outcome {
             Level::Output(volts) => largest.rms / volts,
             Level::Source(volts) => largest.drive / volts,
         })
+    }
+
+    /// The point of the largest drive that the design is meant to meet: the largest level's, or the signal level's.
+    pub(super) fn at_full_drive(&self) -> Option<&Point> {
+        [&self.largest, &self.stated].into_iter().flatten().max_by(|a, b| a.drive.total_cmp(&b.drive))
+    }
+
+    /// Its drive, V rms.
+    pub(super) fn full_drive(&self) -> Option<f64> {
+        self.at_full_drive().map(|point| point.drive)
     }
 
     /// The source's drive that a tube's headroom is counted from, V rms.

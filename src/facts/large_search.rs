@@ -105,8 +105,8 @@ impl Bench {
         self.driven.hold(*holder, Volts(volts))
     }
 
-    /// Voltage of the plate over the cathode at rest, by the tube's place.
-    fn rest(&self, a: NodeId, b: NodeId) -> f64 {
+    /// Voltage of one node over another at rest, V.
+    pub(super) fn rest(&self, a: NodeId, b: NodeId) -> f64 {
         self.driven.rest(a) - self.driven.rest(b)
     }
 

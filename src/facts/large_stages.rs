@@ -6,10 +6,13 @@ use crate::catalogue::SectionKind;
 use crate::circuit::electrode_name;
 use crate::design::{Kind, PartId, Tube};
 
-use super::large::Played;
+use super::large::{Played, is_paired, works_on_core};
 use super::large_search::{Point, TubeSwing};
-use super::recorder::Recorder;
-use super::{Origin, Sample, SubjectId, SubjectKind, Value, Worst, find_definition};
+use super::recorder::{Recorder, sample};
+use super::{Origin, Sample, State, SubjectId, SubjectKind, Value, Worst, find_definition};
+
+/// A plate current below this share of its mean is none.
+const CUT_OFF: f64 = 0.02;
 
 /// Samples by subject and fact, with what they point at.
 #[derive(Default)]
@@ -48,7 +51,10 @@ impl Stages {
             return;
         };
         let swing = |point: &Point| point.tubes.get(place.0).copied().flatten();
-        let mut put = |fact: &'static str, value: f64| self.put(subject, fact, played.small.sample(value), origins);
+        let mut say = |fact: &'static str, value: Value| {
+            self.put(subject, fact, sample(Some(State::Running), played.small.lineup, value), origins);
+        };
+        let mut put = |fact: &'static str, number: f64| say(fact, Value::Quantity(number));
         if let Some(swing) = outcome.stated.as_ref().and_then(swing) {
             put("signal-swing", swing.swing);
             put("grid-crest", swing.grid_crest);
@@ -56,8 +62,7 @@ impl Stages {
         if let (Some(drive), Some(reference)) = (outcome.clips.get(place.0).copied().flatten(), outcome.reference()) {
             put("headroom", drive / reference);
         }
-        let drives = [&outcome.largest, &outcome.stated].into_iter().flatten();
-        let Some(full) = drives.max_by(|a, b| a.drive.total_cmp(&b.drive)) else { return };
+        let Some(full) = outcome.at_full_drive() else { return };
         let upto = || outcome.points.iter().filter(|point| point.drive <= full.drive).chain([full]).filter_map(swing);
         let most = |pick: fn(&TubeSwing) -> f64| upto().map(|swing| pick(&swing)).fold(0.0, f64::max);
         if let Some(swing) = swing(full) {
@@ -71,6 +76,12 @@ impl Stages {
         put("signal-plate-dissipation", most(|swing| swing.electrodes[0].power));
         if has_screen(kind, suffix) {
             put("signal-screen-dissipation", most(|swing| swing.electrodes[2].power));
+        }
+        if works_on_core(&outcome.network, place.0) {
+            let stops = upto().any(|swing| swing.electrodes[0].minimum < CUT_OFF * swing.electrodes[0].mean);
+            say("works-transformer", Value::Flag(true));
+            say("works-paired", Value::Flag(is_paired(&outcome.network, place.0)));
+            say("cuts-off", Value::Flag(stops));
         }
     }
 

@@ -14,6 +14,7 @@ mod heaters;
 mod heating;
 mod hum;
 mod large;
+mod large_loads;
 mod large_search;
 mod large_stages;
 mod large_supply;
