@@ -14,10 +14,13 @@ use super::{Origin, Sample, State, SubjectId, SubjectKind, Value, Worst, find_de
 /// A plate current below this share of its mean is none.
 const CUT_OFF: f64 = 0.02;
 
+/// Samples of a fact and what they point at.
+type Told = (Vec<Sample>, Vec<Origin>);
+
 /// Samples by subject and fact, with what they point at.
 #[derive(Default)]
 pub(super) struct Stages {
-    found: IndexMap<(SubjectId, &'static str), (Vec<Sample>, Vec<Origin>)>,
+    found: IndexMap<(SubjectId, &'static str), Told>,
 }
 
 impl Stages {
