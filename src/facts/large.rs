@@ -27,6 +27,8 @@ const VOLTAGE_LIMIT: f64 = 0.05;
 const LINE_LOAD: f64 = 1e3;
 /// Output with which a search begins where no level is stated, V rms.
 const FIRST_LEVEL: f64 = 0.5;
+/// Levels that are tried beyond full drive to see which tube clips first.
+const MOST_BEYOND: usize = 4;
 /// Shares of full drive at which the plates of a push-pull stage are looked at besides: they are hottest below it.
 const BELOW: [f64; 3] = [0.35, 0.55, 0.75];
 /// Rails that differ by less than this share leave a stage as it is.
@@ -53,6 +55,8 @@ pub(super) struct Outcome {
     pub(super) clips: Vec<Option<f64>>,
     /// All levels that were solved.
     pub(super) points: Vec<Point>,
+    /// Voltage of each rail at the largest level, V.
+    pub(super) rails: Vec<f64>,
     /// Whether the supply was re-solved with the signal's currents.
     followed: bool,
 }
@@ -159,6 +163,7 @@ fn solve(study: &Study<'_>, solved: &Solved, held: Held, aim: Aim) -> Result<Out
             bench.at(share * full)?;
         }
     }
+    until_one_clips(&mut bench, full);
     let mut points = std::mem::take(&mut bench.points);
     points.extend(
         stated
@@ -170,7 +175,30 @@ fn solve(study: &Study<'_>, solved: &Solved, held: Held, aim: Aim) -> Result<Out
     points.sort_by(|a, b| a.drive.total_cmp(&b.drive));
     let clips = (0..network.elements.len()).map(|place| clipping_drive(&bench, place, &points)).collect();
     let followed = bench.rails != rails;
-    Ok(Outcome { network, aim, resting_output, stated, largest, clips, points, followed })
+    let rails = bench.rails;
+    Ok(Outcome { rails, network, aim, resting_output, stated, largest, clips, points, followed })
+}
+
+/// Drives harder until a tube clips, so that the first to do so can be named; a level that cannot be solved ends it.
+fn until_one_clips(bench: &mut Bench, full: Option<f64>) {
+    let Some(mut drive) = full else { return };
+    for _ in 0..MOST_BEYOND {
+        let places = 0..bench.held.network.elements.len();
+        let shares = |point: &Point| {
+            let shares = places
+                .clone()
+                .filter_map(|place| clip_share(bench, place, is_paired(&bench.held.network, place), point));
+            shares.fold(0.0, f64::max)
+        };
+        let most = bench.points.iter().map(shares).fold(0.0, f64::max);
+        if most >= 1.0 || most <= 0.0 {
+            return;
+        }
+        drive *= (1.05 / most).clamp(1.1, 2.0);
+        if bench.at(drive).is_err() {
+            return;
+        }
+    }
 }
 
 /// The drive at which an element begins to clip, between the levels that were solved.

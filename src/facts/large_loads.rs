@@ -86,6 +86,7 @@ fn other_load(played: &Played<'_>, element: ElementId, ohms: f64) -> Result<Opti
     }
     let first = played.outcome.full_drive().unwrap_or(0.5 / played.outcome.aim.gain);
     let mut bench = Bench::new(held, played.outcome.aim)?;
+    bench.hold_all(&played.outcome.rails)?;
     bench.largest(first)
 }
 
@@ -95,7 +96,10 @@ fn open(recorder: &mut Recorder<'_>, coupled: &Coupled<'_>, played: &Played<'_>,
     let Some(drive) = played.outcome.full_drive() else { return };
     let Some(core) = coupled.core(played) else { return };
     let held = opened(coupled, played, element, core);
-    let solved = Bench::new(held, played.outcome.aim).and_then(|mut bench| bench.at(drive));
+    let solved = Bench::new(held, played.outcome.aim).and_then(|mut bench| {
+        bench.hold_all(&played.outcome.rails)?;
+        bench.at(drive)
+    });
     for ((part, way), id) in &played.small.lowered.elements {
         let Some(place) = played.held.element(*id) else { continue };
         let tube = played.held.network.elements.get(place.0).filter(|element| element.grid().is_some());

@@ -15,6 +15,13 @@ const SAME: f64 = 0.002;
 const MOST_LEVELS: usize = 24;
 /// Largest stride upwards in one go, as a ratio.
 const STRIDE: f64 = 4.0;
+/// Least stride upwards, and the stride through a region of crossover distortion.
+const LEAST_STRIDE: f64 = 1.2;
+const CROSSING: f64 = 1.6;
+/// Between crossover and clipping no level within the limit is looked for closer than this.
+const WIDE: f64 = 0.1;
+/// A gain above the small-signal one by more than this rises with the drive.
+const RISING: f64 = 1.02;
 /// An output this far below what its small-signal gain promises has clipped, whatever its distortion.
 const CLIPPED: f64 = 0.25;
 
@@ -97,12 +104,16 @@ impl Bench {
         self.held.rails.iter().map(|(_, holder)| -self.driven.resting_current(*holder)).collect()
     }
 
-    /// Holds a rail, by its place in [`Held::rails`], at another voltage; what was solved is forgotten.
-    pub(super) fn hold(&mut self, rail: usize, volts: f64) -> Result<(), SolveError> {
+    /// Holds the rails at other voltages, in the order of [`Held::rails`]; what was solved is forgotten.
+    pub(super) fn hold_all(&mut self, volts: &[f64]) -> Result<(), SolveError> {
+        if self.rails == volts {
+            return Ok(());
+        }
         self.points.clear();
-        let Some((_, holder)) = self.held.rails.get(rail) else { return Ok(()) };
-        self.rails[rail] = volts;
-        self.driven.hold(*holder, Volts(volts))
+        let holders: Vec<_> =
+            self.held.rails.iter().map(|(_, holder)| *holder).zip(volts.iter().map(|v| Volts(*v))).collect();
+        self.rails = volts.to_vec();
+        self.driven.hold(&holders)
     }
 
     /// Voltage of one node over another at rest, V.
@@ -171,41 +182,63 @@ impl Bench {
     }
 
     /// The largest level within the limit of distortion; `None` where not even a small one is.
+    ///
+    /// A pair of tubes biased near cut-off distorts small levels more than larger ones, mostly by odd harmonics: beyond
+    /// the limit its gain still rises with the drive there, and the search goes on upwards.
     pub(super) fn largest(&mut self, first: f64) -> Result<Option<Point>, SolveError> {
-        let (mut inside, mut outside): (Option<Point>, Option<Point>) = (None, None);
+        let mut seen = Bracket::default();
         let mut drive = first;
         for _ in 0..MOST_LEVELS {
             let known = self.points.iter().find(|point| (point.drive / drive - 1.0).abs() < 1e-9).cloned();
             let point = known.map_or_else(|| self.at(drive), Ok)?;
             let over = point.distortion / self.aim.limit;
-            let clipped = point.rms < CLIPPED * self.aim.gain * drive;
-            if (1.0 - NEAR..=1.0).contains(&over) {
+            let gain = point.rms / (self.aim.gain * drive);
+            let crossover = gain > RISING && point.third > point.second;
+            if (1.0 - NEAR..=1.0).contains(&over) && !crossover {
                 return Ok(Some(point));
             }
-            if over <= 1.0 && !clipped {
-                inside = Some(point);
+            if over <= 1.0 && gain > CLIPPED {
+                seen.inside = Some(point);
+            } else if crossover {
+                seen.crossed = Some(drive);
+                seen.below = seen.inside.take_if(|inside| inside.drive < drive).or(seen.below);
             } else {
-                outside = Some(point);
+                seen.outside = Some(point);
             }
-            drive = match (&inside, &outside) {
-                (Some(low), None) => {
-                    let foretold = self.aim.limit / low.distortion.max(1e-9);
-                    low.drive * (1.02 * foretold).clamp(1.2, STRIDE)
-                }
-                (None, Some(high)) => {
-                    let foretold = self.aim.limit / high.distortion;
-                    high.drive * foretold.clamp(1.0 / STRIDE, 0.8)
-                }
-                (Some(low), Some(high)) => {
-                    if high.drive / low.drive - 1.0 < SAME {
-                        break;
-                    }
-                    between(low, high, self.aim.limit)
-                }
-                (None, None) => drive,
-            };
+            match seen.next(self.aim.limit) {
+                Some(next) => drive = next,
+                None => break,
+            }
         }
-        Ok(inside)
+        Ok(seen.inside.or(seen.below))
+    }
+}
+
+/// What a search has seen so far.
+#[derive(Default)]
+struct Bracket {
+    /// The highest point within the limit.
+    inside: Option<Point>,
+    /// The lowest point beyond it.
+    outside: Option<Point>,
+    /// The highest drive beyond the limit whose gain still rises.
+    crossed: Option<f64>,
+    /// A point within the limit below such a drive.
+    below: Option<Point>,
+}
+
+impl Bracket {
+    /// The drive to try next; `None` where the bracket is as narrow as is wanted.
+    fn next(&self, limit: f64) -> Option<f64> {
+        match (&self.inside, &self.outside, self.crossed) {
+            (Some(low), Some(high), _) => (high.drive / low.drive - 1.0 > SAME).then(|| between(low, high, limit)),
+            (Some(low), None, _) => {
+                Some(low.drive * (1.02 * limit / low.distortion.max(1e-9)).clamp(LEAST_STRIDE, STRIDE))
+            }
+            (None, Some(high), Some(low)) => (high.drive / low - 1.0 > WIDE).then(|| (high.drive * low).sqrt()),
+            (None, Some(high), None) => Some(high.drive * (limit / high.distortion).clamp(1.0 / STRIDE, 0.8)),
+            (None, None, low) => low.map(|low| low * CROSSING),
+        }
     }
 }
 

@@ -19,10 +19,11 @@ pub(super) fn with_supply(
     bench: &mut Bench,
     mut find: impl FnMut(&mut Bench) -> Result<Option<Point>, SolveError>,
 ) -> Result<Option<Point>, SolveError> {
-    let resting = bench.resting();
     let mut found = find(bench)?;
     for _ in 0..ROUNDS {
         let Some(point) = &found else { break };
+        // What rests at these rails is in the supply's own solution already.
+        let resting = bench.resting();
         let rises: Vec<f64> = point.drawn.iter().zip(&resting).map(|(drawn, rest)| (drawn - rest).max(0.0)).collect();
         let total: f64 = resting.iter().map(|current| current.abs()).sum();
         if rises.iter().sum::<f64>() <= NOTED * total {
@@ -33,9 +34,7 @@ pub(super) fn with_supply(
         if !moved {
             break;
         }
-        for (rail, volts) in volts.into_iter().enumerate() {
-            bench.hold(rail, volts)?;
-        }
+        bench.hold_all(&volts)?;
         found = find(bench)?;
     }
     Ok(found)

@@ -10,6 +10,8 @@ use crate::units::{Hertz, Ohms, Volts};
 
 /// A tube's electrode is held with the supply where so much stands beside it, F.
 const RESERVOIR: f64 = 1e-6;
+/// So much holds a rail behind a resistor of any size, F: the mean current of what it feeds moves little with the signal.
+const DECOUPLED: f64 = 4e-6;
 /// A supply of less resistance than this fixes its node, Ω.
 const STIFF: f64 = 1e-3;
 
@@ -142,7 +144,11 @@ fn rails(network: &Network, frequency: Hertz) -> Vec<bool> {
             let passes = match element {
                 Element::Winding { .. } | Element::Junction { .. } | Element::VacuumDiode { .. } => true,
                 Element::Inductor { .. } => true,
-                Element::Resistor { resistance, .. } => resistance.0 <= SERIES_RESISTANCE,
+                Element::Resistor { a, b, resistance } => {
+                    let beyond = if rails[a.0] { *b } else { *a };
+                    resistance.0 <= SERIES_RESISTANCE
+                        || (capacitance_at(network, &rails, beyond) >= DECOUPLED && feeds_plates_only(network, beyond))
+                }
                 _ => false,
             };
             let (a, b) = element.ends();
@@ -156,6 +162,12 @@ fn rails(network: &Network, frequency: Hertz) -> Vec<bool> {
             return rails;
         }
     }
+}
+
+/// Whether no grid, screen or cathode is at a node: those are stages, not rails.
+fn feeds_plates_only(network: &Network, node: NodeId) -> bool {
+    let mut tubes = network.elements.iter().filter(|element| element.grid().is_some());
+    tubes.all(|tube| tube.ends().1 != node && tube.grid() != Some(node) && tube.screen() != Some(node))
 }
 
 /// Rails, and nodes that a stiff supply holds against the reference.

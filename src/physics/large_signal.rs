@@ -167,13 +167,19 @@ impl Driven {
         }
     }
 
-    /// Holds a supply of the network at another voltage; the next level begins at the states of the last one.
+    /// Holds supplies of the network at other voltages; the next level begins at the states of the last one.
     ///
     /// # Errors
     /// See [`SolveError`].
-    pub fn hold(&mut self, supply: ElementId, volts: Volts) -> Result<(), SolveError> {
-        let Some(branch) = self.equations.branch.get(supply.0).copied().flatten() else { return Ok(()) };
-        self.equations.direct[branch] = volts.0;
+    pub fn hold(&mut self, supplies: &[(ElementId, Volts)]) -> Result<(), SolveError> {
+        for (supply, volts) in supplies {
+            if let Some(branch) = self.equations.branch.get(supply.0).copied().flatten() {
+                self.equations.direct[branch] = volts.0;
+            }
+        }
+        let mut search = Search::new(&self.equations, self.rest.clone());
+        search.solve()?;
+        self.rest = search.x.clone();
         let ports = March::new(&self.equations).ports;
         self.reduced = Reduced::inverted(&self.equations, &ports, self.clock.step)?;
         Ok(())

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use coldcheck::facts::State;
 
-use crate::bench::Bench;
+use crate::bench::{Bench, near};
 
 type Expected = BTreeMap<String, BTreeMap<String, f64>>;
 
@@ -55,4 +55,45 @@ fn a_grid_that_rectifies_takes_its_stage_towards_cut_off() {
     let rest = bench.quantity("V1a", "plate-current", State::Running);
     assert!(bench.quantity("V1a", "signal-plate-current", State::Running) < 0.8 * rest);
     assert!(bench.quantity("OUT", "headroom", State::Running) < 0.3);
+}
+
+/// The supply is solved once more with the rise of current as a plain current source, and its voltages put into bench
+/// supplies, which do not give way: the stage must make the same power there.
+#[test]
+fn a_class_b_stage_pulls_its_own_supply_down() {
+    let text = include_str!("large/mains-push-pull.kdl");
+    let of = |bench: &Bench, subject: &str, fact: &str| bench.quantity(subject, fact, State::Running);
+    let both = |bench: &Bench, fact: &str| of(bench, "V2", fact) + of(bench, "V3", fact);
+    let whole = Bench::of(text);
+    let full = both(&whole, "signal-cathode-current");
+    // The tubes of the loaded supply rest at its lower voltage: what they still draw there is part of the full current.
+    let mut loaded = Bench::of(text);
+    for _ in 0..4 {
+        let rise = full - both(&loaded, "cathode-current");
+        loaded = Bench::of(&format!("{text}current-source S9 \"{rise}A\" from=bplus to=ground\n"));
+    }
+    let (_, stage) = text.split_once("tube V1").unwrap();
+    let stiff = |at: &Bench| {
+        let [plates, driver, bias] = ["bplus", "driver", "bias"].map(|net| of(at, net, "voltage"));
+        let supplies = format!(
+            "bench-supply B1 \"{plates}V\" plus=bplus minus=ground\nbench-supply B2 \"{driver}V\" plus=driver minus=ground\n\
+             bench-supply B3 \"{}V\" plus=ground minus=bias\nbench-supply B4 \"6.3V\" plus=h1 minus=h2\nwire h2 ground\ntube V1",
+            -bias
+        );
+        of(&Bench::of(&format!("{supplies}{stage}")), "OUT", "largest-power")
+    };
+    let power = of(&whole, "OUT", "largest-power");
+    assert!(power < 0.9 * stiff(&whole));
+    near(power, stiff(&loaded), 0.02);
+}
+
+#[test]
+fn what_is_assumed_of_the_supply_is_said() {
+    let said = |text: &str| {
+        let bench = Bench::of(text);
+        let id = bench.facts.named("OUT").next().unwrap();
+        bench.facts.fact(id, "distortion").unwrap().assumptions.join("; ")
+    };
+    assert!(said(include_str!("large/mains-push-pull.kdl")).contains("the mean current of the signal takes it"));
+    assert!(!said(include_str!("large/triode-stage.kdl")).contains("supply"));
 }
