@@ -20,11 +20,17 @@ const HORIZON: Seconds = Seconds(86_400.0);
 /// So many resistors are tried open, those that carry most of the discharge first.
 const MOST_TRIALS: usize = 8;
 
+/// A resistor that carries less than this share of what flows at first lengthens nothing noticeably.
+const LEAST_SHARE: f64 = 0.01;
+
 /// A resistor that has burnt open, Ω.
 const OPEN: Ohms = Ohms(1e12);
 
 /// A time that is longer by less than this share is no reason to name a resistor.
 const NOTICEABLE: f64 = 1.05;
+
+/// Two times whose ratio is less than this are alike.
+const ALIKE: f64 = 1.001;
 
 /// Times to 50 V by element; infinite for never.
 type Times = Vec<f64>;
@@ -95,7 +101,8 @@ impl Decay {
             .iter()
             .filter_map(|(resistor, times)| Some((*resistor, times.get(element.0).copied()?)))
             .filter(|(_, seconds)| *seconds > NOTICEABLE * cold)
-            .max_by(|a, b| a.1.total_cmp(&b.1));
+            // Of two that matter alike, the one that carries more at first.
+            .reduce(|worst, other| if other.1 > ALIKE * worst.1 { other } else { worst });
         let Some((resistor, seconds)) = worst else {
             recorder.word(subject, "discharge-resistor", "none", span);
             return;
@@ -156,5 +163,7 @@ fn resistors_by_current(study: &Study<'_>, lowered: &Lowered, initial: &[f64]) -
         }
     }
     found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let least = LEAST_SHARE * found.iter().map(|(amperes, ..)| amperes).sum::<f64>();
+    found.retain(|(amperes, ..)| *amperes >= least);
     found.into_iter().take(MOST_TRIALS).map(|(_, id, element)| (id, element)).collect()
 }
