@@ -17,7 +17,7 @@ use super::recorder::{Recorder, sample};
 use super::signal::heard_input;
 use super::small::{Port, Small, assumptions, ports};
 use super::study::{Solved, Study};
-use super::{Sample, State, SubjectId, SubjectKind, Value};
+use super::{Sample, State, SubjectId, SubjectKind, Unsolved, Value};
 
 /// Distortion at which power is published (custom of the tube makers).
 const POWER_LIMIT: f64 = 0.10;
@@ -79,13 +79,28 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
             continue;
         };
         let mut played = Vec::new();
-        let mut trouble = None;
+        let mut troubles = Vec::new();
         for each in small {
-            let Some((held, aim)) = scene(study, each, &port, output, &inputs) else { continue };
-            match play(study, each, held.clone(), aim, &mut known) {
-                Ok(outcome) => played.push(Played { small: each, held, outcome }),
-                Err(reason) => trouble = Some(reason),
+            let found = scene(study, each, &port, output, &inputs).and_then(|scene| {
+                let Some((held, aim)) = scene else { return Ok(None) };
+                let outcome = play(study, each, held.clone(), aim, &mut known)?;
+                Ok(Some(Played { small: each, held, outcome }))
+            });
+            match found {
+                Ok(found) => played.extend(found),
+                Err(reason) => troubles.push((each.lineup, reason)),
             }
+        }
+        let trouble = troubles.first().map(|(_, reason)| reason.clone());
+        if !played.is_empty() {
+            // Facts of the other line-ups stand; this one is told as a condition without a solution.
+            recorder.table.unsolved.extend(troubles.into_iter().map(|(lineup, reason)| Unsolved {
+                state: State::Running,
+                lineup,
+                empty_socket: None,
+                reason: format!("a signal at {}: {reason}", part.name),
+                span: Some(part.name_span),
+            }));
         }
         output_facts(recorder, subject, &port, output, &played, trouble.as_deref());
         if let Some(drawn) = played.iter().find(|each| each.small.lineup == 0) {
@@ -97,22 +112,33 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
 }
 
 /// The network that one output is heard through, and what is asked of it; `None` where nothing in it bends a wave.
-fn scene(study: &Study<'_>, small: &Small, port: &Port, output: &Output, inputs: &[Port]) -> Option<(Held, Aim)> {
-    let nodes = small.nodes(port)?;
-    let (input, source) = heard_input(study, small, output, inputs, nodes)?;
-    let gain = small.response(source, nodes, super::small::MIDDLE).filter(|gain| *gain > 0.0)?;
+fn scene(
+    study: &Study<'_>,
+    small: &Small,
+    port: &Port,
+    output: &Output,
+    inputs: &[Port],
+) -> Result<Option<(Held, Aim)>, String> {
+    const UNHEARD: &str = "no input is heard at this output";
+    if inputs.is_empty() {
+        return Ok(None);
+    }
+    let nodes = small.nodes(port).ok_or(UNHEARD)?;
+    let (input, source) = heard_input(study, small, output, inputs, nodes).ok_or(UNHEARD)?;
+    let gain = small.response(source, nodes, super::small::MIDDLE).filter(|gain| *gain > 0.0).ok_or(UNHEARD)?;
     let network = &small.lowered.network;
     let strays = small.lowered.strays();
-    let held = Held::of(network, &small.point.voltages, study.mains.frequency, source, &strays)?;
+    let held = Held::of(network, &small.point.voltages, study.mains.frequency, source, &strays).ok_or(UNHEARD)?;
     if !bends(&held.network) {
-        return None;
+        return Ok(None);
     }
     let level =
         output.level.as_ref().map(|level| Level::Output(level.value.base())).or_else(|| source_level(study, input.id));
-    let output_nodes = (held.node(nodes.0)?, held.node(nodes.1)?);
+    let place = |node| held.node(node).ok_or("what drives this output reaches it through the supply only");
+    let output_nodes = (place(nodes.0)?, place(nodes.1)?);
     let custom = if coupled(&held.network, output_nodes) { POWER_LIMIT } else { VOLTAGE_LIMIT };
     let limit = output.distortion.as_ref().map_or(custom, |share| share.value.base());
-    Some((held, Aim { output: output_nodes, gain, level, limit }))
+    Ok(Some((held, Aim { output: output_nodes, gain, level, limit })))
 }
 
 fn source_level(study: &Study<'_>, input: PartId) -> Option<Level> {
