@@ -18,6 +18,7 @@ mod noise;
 mod operating_point;
 mod orbit;
 mod partition;
+mod pentodes;
 mod reduced;
 mod results;
 mod ripple;
