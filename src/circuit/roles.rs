@@ -11,6 +11,9 @@ use super::{Circuit, Conduction, Link, NetId};
 
 // Common practice: smaller capacitors to ground set treble corners, larger ones hold a supply.
 const FILTER_FARADS: f64 = 0.5e-6;
+/// A cathode resistor up to here, Ω, below a grid with a bias supply of its own is there to measure the current (common
+/// practice: 1 Ω or 10 Ω).
+const MEASURING_OHMS: f64 = 22.0;
 
 /// What a capacitor does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -323,7 +326,7 @@ impl Roles {
     /// A bias adjuster shares its net with grids only, and a heater's balance control with heaters only.
     #[must_use]
     pub fn carries_signal(&self, design: &Design, circuit: &Circuit, net: NetId) -> bool {
-        if self.returns.contains(&net) {
+        if self.returns.contains(&net) || self.sets_a_bias(design, circuit, net) {
             return false;
         }
         self.signal_island(net).any(|net| {
@@ -334,6 +337,18 @@ impl Roles {
                     _ => false,
                 })
         })
+    }
+
+    /// Whether a net lies on the way from a bias supply to a grid: resistance leads to a rail, and nothing that makes or
+    /// takes a signal but grids shares it.
+    fn sets_a_bias(&self, design: &Design, circuit: &Circuit, net: NetId) -> bool {
+        let from_rail =
+            self.island(net).is_some_and(|island| island.edges.iter().any(|(edge, _)| !circuit.is_ground(*edge)));
+        let joins = |net: NetId| {
+            ["plate", "cathode"].iter().any(|electrode| has_electrode(design, circuit, net, electrode))
+                || circuit.links(net).any(|link| link.conduction == Conduction::Port)
+        };
+        from_rail && !self.signal_island(net).any(joins)
     }
 
     /// The direct-current resistance that a grid sees to its return, and `None` where it has no return.
@@ -384,6 +399,15 @@ impl Roles {
     /// How a section gets its bias.
     #[must_use]
     pub fn bias_kind(&self, circuit: &Circuit, grid: Option<NetId>, cathode: NetId) -> BiasKind {
+        let fixed = grid.is_some_and(|grid| {
+            let reached = circuit.reach(grid, |l| l.conduction.is_permanent(), |n| self.returns.contains(&n));
+            reached.iter().any(|net| self.rails.contains(net))
+        });
+        let grounds = circuit.ground().into_iter().collect();
+        let measured = circuit.resistance_to(cathode, &grounds, &[]).is_some_and(|found| found.0 <= MEASURING_OHMS);
+        if fixed && measured {
+            return BiasKind::Fixed;
+        }
         if !circuit.is_ground(cathode) && !self.rails.contains(&cathode) {
             // A tube or current sink below the cathode holds its current as a resistor would.
             let resists = circuit.links(cathode).any(|l| match l.conduction {
@@ -393,10 +417,6 @@ impl Roles {
             });
             return if resists { BiasKind::Cathode } else { BiasKind::Fixed };
         }
-        let fixed = grid.is_some_and(|grid| {
-            let reached = circuit.reach(grid, |l| l.conduction.is_permanent(), |n| self.returns.contains(&n));
-            reached.iter().any(|net| self.rails.contains(net))
-        });
         if fixed { BiasKind::Fixed } else { BiasKind::None }
     }
 }

@@ -2,13 +2,12 @@
 
 use clap::Args;
 
-use crate::report::{complaints_as_text, proofs_as_text};
-use crate::source::Severity;
+use crate::report::proofs_as_text;
 
 use super::Exit;
-use super::house::House;
+use super::complaints::open;
 use super::options::{Grounds, Looks};
-use super::terminal::{for_complaints, for_results, print, say};
+use super::terminal::{for_results, print, say};
 
 #[derive(Args)]
 pub(super) struct Arguments {
@@ -22,8 +21,7 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Exit {
-    let house = House::open(&arguments.grounds, &[]);
-    say(&complaints_as_text(house.complaints(), house.sources(), for_complaints(&arguments.looks)));
+    let (house, read) = open(&arguments.grounds, &arguments.looks, &[]);
     let covers =
         |asked: &str, rule: &str| rule == asked || rule.split_once('/').is_some_and(|(topic, _)| topic == asked);
     let names = house.rule_names();
@@ -38,13 +36,6 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
         .filter(|rule| arguments.names.is_empty() || arguments.names.iter().any(|asked| covers(asked, rule)))
         .collect();
     let proofs = house.prove(&wanted);
-    let unread = house.complaints().iter().any(|complaint| complaint.severity == Severity::Error);
-    let exit = if unread {
-        Exit::Unreadable
-    } else if !proofs.failures.is_empty() {
-        Exit::Found
-    } else {
-        Exit::Clear
-    };
-    print(&proofs_as_text(&proofs, for_results(&arguments.looks)), exit)
+    let found = if proofs.failures.is_empty() { Exit::Clear } else { Exit::Found };
+    print(&proofs_as_text(&proofs, for_results(&arguments.looks)), read.max(found))
 }

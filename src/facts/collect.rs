@@ -8,8 +8,8 @@ use super::recorder::Recorder;
 use super::study::Study;
 use super::switching::Surge;
 use super::{
-    FactTable, alternates, capacitors, corners, feedback, heating, hum, large, mains, noise, ports, regulators,
-    resistors, signal, small, stages, supply, transistors, tubes, wiring,
+    FactTable, alternates, capacitors, corners, feedback, heating, hum, large, mains, mains_side, noise, ports,
+    regulators, resistors, signal, small, stages, supply, transistors, tubes, wiring,
 };
 
 /// Computes every fact of a design.
@@ -25,6 +25,7 @@ pub fn facts_of(design: &Design, circuit: &Circuit, devices: &dyn Devices) -> Fa
     mains::record(&mut recorder, surge.as_ref());
     capacitors::record(&mut recorder, surge.as_ref());
     resistors::record(&mut recorder);
+    mains_side::record(&mut recorder);
     tubes::record(&mut recorder);
     transistors::record(&mut recorder);
     heating::record(&mut recorder);

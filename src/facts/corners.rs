@@ -132,6 +132,10 @@ fn stopper_corner(recorder: &mut Recorder<'_>, subject: SubjectId, id: PartId, s
         };
         let (Ok(to_plate), Ok(to_cathode)) = (gain(plate), gain(cathode)) else { continue };
         let farads = input.base() * (1.0 - to_cathode) + feedback.base() * (1.0 - to_plate);
+        // Where feedback makes the electrodes follow the grid and more, there is nothing to load the stopper.
+        if farads <= 0.0 {
+            continue;
+        }
         samples.push(Sample {
             state: Some(State::Running),
             lineup: each.lineup,

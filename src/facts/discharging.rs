@@ -12,10 +12,10 @@ use super::study::{Solved, Study};
 use super::{State, SubjectId, Value};
 
 /// The voltage down to which a supply is to discharge (rules.md of the project; NEC 460.6 uses the same).
-const DISCHARGED: Volts = Volts(50.0);
+pub(super) const DISCHARGED: Volts = Volts(50.0);
 
 /// A day: what has not discharged by then is said never to.
-const HORIZON: Seconds = Seconds(86_400.0);
+pub(super) const HORIZON: Seconds = Seconds(86_400.0);
 
 /// So many resistors are tried open, those that carry most of the discharge first.
 const MOST_TRIALS: usize = 8;
@@ -57,7 +57,7 @@ impl Decay {
         let lowered = study.switched_off(true);
         let initial = carried_over(study, charged, &lowered);
         let cold = match times(&lowered.network, &initial) {
-            Ok(times) => times,
+            Ok(times) => longest(times, charged_warm(study, charged, &lowered)),
             Err(error) => return Some(Err(error)),
         };
         // For information only, and the dearest of all analyses: it is left out where `socket-empty` is.
@@ -112,6 +112,20 @@ impl Decay {
         let origins = vec![origin(place, "if this burns open")];
         recorder.in_state(subject, "discharge-time-if-open", off, Value::Quantity(seconds), origins);
     }
+}
+
+/// Times from `high-mains` where that is not the state of most energy: what only warm tubes charge, behind a cathode or a
+/// plate, is empty in the other.
+fn charged_warm(study: &Study<'_>, charged: &Solved, lowered: &Lowered) -> Option<Times> {
+    let warm = study.drawn(State::HighMains).filter(|warm| warm.state != charged.state && warm.steady.is_ok())?;
+    times(&lowered.network, &carried_over(study, warm, lowered)).ok()
+}
+
+fn longest(mut one: Times, other: Option<Times>) -> Times {
+    for (time, other) in one.iter_mut().zip(other.into_iter().flatten()) {
+        *time = time.max(other);
+    }
+    one
 }
 
 fn energy(study: &Study<'_>, solved: &Solved) -> f64 {

@@ -15,6 +15,8 @@ use super::{SubjectId, SubjectKind};
 
 /// Below this a loop is none: at 1 kHz it would change the gain by less than a half.
 const LEAST_LOOP: f64 = 0.5;
+/// A loop that gives back more than it gets, in phase, does not stay at rest: it oscillates.
+const RUNAWAY: f64 = -1.0;
 /// Share by which opening the loop must raise the gain of an output.
 const LEAST_RISE: f64 = 1.2;
 /// Frequencies that are looked at.
@@ -40,7 +42,7 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     let Some(drawn) = small.iter().find(|each| each.lineup == 0) else { return };
     let inputs = ports(study, |kind| matches!(kind, Kind::Input(_)));
     let outputs = ports(study, |kind| matches!(kind, Kind::Output(_)));
-    let loops = if outputs.is_empty() { Vec::new() } else { negative_loops(recorder, drawn) };
+    let loops = if outputs.is_empty() { Vec::new() } else { loops(recorder, drawn) };
     if loops.is_empty() {
         return;
     }
@@ -51,7 +53,10 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
         };
         let Some(nodes) = drawn.nodes(&port) else { continue };
         let Some((_, input)) = heard_input(study, drawn, output, &inputs, nodes) else { continue };
-        let around = loops.iter().find(|(_, opened, _)| {
+        let around = loops.iter().find(|(_, opened, loop_gain)| {
+            if loop_gain.re < RUNAWAY {
+                return true;
+            }
             let closed = drawn.response(input, nodes, MIDDLE).unwrap_or(f64::INFINITY);
             let open = opened.linear.transfer(Drive::Within(input), nodes, MIDDLE);
             open.is_ok_and(|open| open.norm() > LEAST_RISE * closed)
@@ -62,8 +67,9 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     }
 }
 
-/// Every way that closes a negative loop at 1 kHz in the design as drawn, the strongest first.
-fn negative_loops(recorder: &Recorder<'_>, drawn: &Small) -> Vec<(Way, Opened, f64)> {
+/// Every way that closes a negative loop at 1 kHz in the design as drawn, or a positive one that runs away, the strongest
+/// first.
+fn loops(recorder: &Recorder<'_>, drawn: &Small) -> Vec<(Way, Opened, Complex)> {
     let study = recorder.study;
     let mut found = Vec::new();
     for (id, part) in study.design.ids() {
@@ -80,12 +86,12 @@ fn negative_loops(recorder: &Recorder<'_>, drawn: &Small) -> Vec<(Way, Opened, f
             let way = Way { part: id, from, into };
             let Some(opened) = open(drawn, &way) else { continue };
             let Some(ratio) = opened.gain(MIDDLE) else { continue };
-            if ratio.re > LEAST_LOOP {
-                found.push((way, opened, ratio.norm()));
+            if ratio.re > LEAST_LOOP || ratio.re < RUNAWAY {
+                found.push((way, opened, ratio));
             }
         }
     }
-    found.sort_by(|a, b| b.2.total_cmp(&a.2));
+    found.sort_by(|a, b| b.2.norm().total_cmp(&a.2.norm()));
     found
 }
 
@@ -132,6 +138,10 @@ fn margins(recorder: &mut Recorder<'_>, subject: SubjectId, way: &Way, small: &[
         let Some(opened) = open(each, way) else { continue };
         let Some(middle) = opened.gain(MIDDLE) else { continue };
         gains.push(each.sample(middle.norm()));
+        if middle.re < RUNAWAY {
+            phases.push(each.sample(0.0));
+            continue;
+        }
         let up = walk(&opened, middle, RANGE.1);
         let down = walk(&opened, middle, RANGE.0);
         if let Some(degrees) = lesser(up.phase_margin, down.phase_margin) {

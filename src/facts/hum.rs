@@ -2,9 +2,9 @@
 
 use crate::catalogue::SectionKind;
 use crate::circuit::electrode_name;
-use crate::design::{Kind, Output};
-use crate::physics::{Complex, NodeId, SteadyState};
-use crate::units::{Hertz, Quantity};
+use crate::design::Kind;
+use crate::physics::{Complex, Element, ElementId, NodeId, SteadyState, linearise};
+use crate::units::{Farads, Hertz, Ohms, Volts};
 use std::f64::consts::TAU;
 
 use super::recorder::Recorder;
@@ -27,16 +27,14 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     guessed.push("each heater taken to leak into its cathode through 20 MΩ, its ends unequally by 5 %".to_owned());
     for port in ports(study, |kind| matches!(kind, Kind::Output(_))) {
         let part = study.design.part(port.id);
-        let (Kind::Output(output), Some(subject)) = (&part.kind, recorder.find(SubjectKind::Output, &part.name)) else {
-            continue;
-        };
+        let Some(subject) = recorder.find(SubjectKind::Output, &part.name) else { continue };
         let (mut supply, mut heater, mut both) = (Vec::new(), Vec::new(), Vec::new());
         for each in small {
             let solved = study.solved.iter().find(|s| s.lineup == each.lineup && s.state == State::Running);
             let Some((solved, steady)) = solved.and_then(|solved| Some((solved, solved.steady.as_ref().ok()?))) else {
                 continue;
             };
-            let Some(ripple) = supply_hum(study, each, &port, output, (solved, steady)) else { continue };
+            let Some(ripple) = supply_hum(study, each, &port, (solved, steady)) else { continue };
             supply.push(each.sample(ripple));
             if let Some(leaked) = heater_hum(study, each, &port, solved) {
                 heater.push(each.sample(leaked));
@@ -50,42 +48,47 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     }
 }
 
-/// Rms of the ripple between the output's terminals, its load and cable counted.
-fn supply_hum(
-    study: &Study<'_>,
-    small: &Small,
-    port: &Port,
-    output: &Output,
-    (solved, steady): (&Solved, &SteadyState),
-) -> Option<f64> {
-    let wave = |net| {
-        let node = solved.lowered.node(net)?;
-        Some(steady.waveforms.get(node.0).map_or(&[][..], Vec::as_slice))
-    };
-    let (hot, cold) = (wave(port.hot)?, wave(port.cold)?);
-    let samples = hot.len().max(cold.len());
-    if samples == 0 {
-        return Some(0.0);
+/// What a source of ripple stands behind: little enough beside everything, and something, because wire may join two.
+const STIFF: Ohms = Ohms(1e-3);
+
+/// A net that the supply moves, as a source of its own in the linear network, with its waveform.
+type Moved<'a> = (ElementId, &'a [f64]);
+
+/// Rms of what the ripple of the supply makes between the output's terminals, its load and cable counted.
+///
+/// The steady state knows the output transformer's windings as separate inductances. So what it gives at the rectifiers
+/// and at the nets where alternating voltage stands is put into the linear network, where they share a core: everything
+/// behind those nets follows from them.
+fn supply_hum(study: &Study<'_>, small: &Small, port: &Port, (solved, steady): (&Solved, &SteadyState)) -> Option<f64> {
+    let mut network = small.lowered.network.clone();
+    for element in &mut network.elements {
+        if let Element::Winding { a, b, .. } = *element {
+            *element = Element::Capacitor { a, b, capacitance: Farads(0.0) };
+        }
     }
-    let across: Vec<f64> =
-        (0..samples).map(|n| hot.get(n).copied().unwrap_or(0.0) - cold.get(n).copied().unwrap_or(0.0)).collect();
-    let own = ["", "cable"].into_iter().filter_map(|way| small.lowered.element(port.id, way));
-    let bare = small.linear.without(&own.collect::<Vec<_>>()).ok()?;
-    let nodes = small.nodes(port)?;
-    let mut sum = 0.0;
-    for harmonic in 1..=HARMONICS.min(samples / 2) {
-        let hertz = study.mains.frequency.0 * harmonic as f64;
-        let phasor = fourier(&across, harmonic);
-        if phasor.norm() < 1e-12 {
+    let mut sources: Vec<Moved<'_>> = Vec::new();
+    for net in study.roles.outputs.union(&study.roles.alternating) {
+        let (Some(from), Some(node)) = (solved.lowered.node(*net), small.lowered.node(*net)) else { continue };
+        let wave = steady.waveforms.get(from.0).map_or(&[][..], Vec::as_slice);
+        if wave.is_empty() || node == NodeId::GROUND {
             continue;
         }
-        let source = bare.impedance(nodes.0, nodes.1, Hertz(hertz), None).ok()?;
-        let admittance = Complex::new(
-            output.load.as_ref().map_or(0.0, |load| 1.0 / load.value.base()),
-            output.cable.as_ref().map_or(0.0, |cable| TAU * hertz * cable.value.base()),
-        );
-        let loaded = phasor / (Complex::new(1.0, 0.0) + source * admittance);
-        sum += loaded.norm_sqr() / 2.0;
+        sources.push((ElementId(network.elements.len()), wave));
+        let (voltage, resistance) = (Volts(0.0), STIFF);
+        network.elements.push(Element::Supply { plus: node, minus: NodeId::GROUND, voltage, resistance });
+    }
+    if sources.is_empty() {
+        return Some(0.0);
+    }
+    let linear = linearise(&network, &small.point).ok()?;
+    let nodes = small.nodes(port)?;
+    let mut sum = 0.0;
+    for harmonic in 1..=HARMONICS {
+        let hertz = Hertz(study.mains.frequency.0 * harmonic as f64);
+        let reach = linear.reach(nodes, hertz).ok()?;
+        let counted = sources.iter().filter(|(_, wave)| harmonic <= wave.len() / 2);
+        let heard: Complex = counted.map(|(source, wave)| fourier(wave, harmonic) * reach.of_emf(*source)).sum();
+        sum += heard.norm_sqr() / 2.0;
     }
     Some(sum.sqrt())
 }

@@ -215,7 +215,7 @@ impl Topology {
 
 /// Rms current of the primaries: every winding's current reflected by its ratio, instant by instant; magnetising current
 /// is not counted.
-fn primary_current(study: &Study<'_>, solved: &Solved, steady: &SteadyState) -> Option<f64> {
+pub(super) fn primary_current(study: &Study<'_>, solved: &Solved, steady: &SteadyState) -> Option<f64> {
     let heaters = study.heaters(solved.lineup, solved.state, solved.empty);
     let samples = steady.winding_waves.iter().map(Vec::len).max().filter(|count| *count > 0).unwrap_or(SAMPLES);
     let mut wave = vec![0.0; samples];

@@ -20,6 +20,7 @@ mod large_stages;
 mod large_supply;
 mod lowering;
 mod mains;
+mod mains_side;
 mod networks;
 mod noise;
 mod ports;

@@ -3,7 +3,7 @@
 use crate::circuit::{NetId, ResistorRole};
 use crate::design::{Diode, DiodeKind, Kind, PartId, Potentiometer, Resistor};
 use crate::physics::{SteadyState, Swing};
-use crate::units::{Quantity, Series, Watts, nearest_preferred};
+use crate::units::{Quantity, Watts, nearest_sold};
 
 use super::recorder::{Recorder, origin};
 use super::study::{Solved, Study};
@@ -73,7 +73,7 @@ fn one_resistor(recorder: &mut Recorder<'_>, id: PartId, resistor: &Resistor) {
     recorder.quantity(subject, "resistance", ohms, value_span, "as stated");
     let tolerance = resistor.tolerance.as_ref().map_or(TOLERANCE, |t| t.value.base());
     recorder.quantity(subject, "tolerance", tolerance, value_span, "as stated, or 5 %");
-    let preferred = nearest_preferred(ohms, Series::for_tolerance(tolerance));
+    let preferred = nearest_sold(ohms, tolerance);
     recorder.quantity(subject, "value-in-series", preferred, value_span, "IEC 60063");
     if let Some(kind) = &resistor.kind {
         recorder.word(subject, "kind", &kind.value, kind.span);
@@ -93,6 +93,9 @@ fn one_resistor(recorder: &mut Recorder<'_>, id: PartId, resistor: &Resistor) {
     let role = study.roles.resistor(study.design, study.circuit, id, from, to);
     recorder.word(subject, "role", role.word(), part.name_span);
     recorder.flag(subject, "bleeds", role == ResistorRole::Bleeder, part.name_span);
+    if [from, to].iter().any(|net| study.roles.mains_side.contains(net)) {
+        return;
+    }
     let origins = vec![origin(value_span, "its resistance")];
     recorder.solved(subject, "dissipation", &origins, |solved, steady| {
         let swing = solved.swing(steady, id, "")?.voltage;

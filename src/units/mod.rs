@@ -9,8 +9,8 @@ mod quantity;
 mod value;
 
 pub use dimension::Dimension;
-pub use format::{format_quantity, format_ratio, prefixed};
-pub use preferred::{Series, is_preferred, nearest_preferred, next_shelf_value};
+pub use format::{as_written, format_quantity, format_ratio, prefixed};
+pub use preferred::{Series, is_preferred, nearest_preferred, nearest_sold, next_shelf_value};
 pub use quantity::{
     Amperes, Farads, Henries, Hertz, Joules, Metres, Ohms, Quantity, Ratio, Seconds, Siemens, Volts, Watts,
 };

@@ -82,6 +82,16 @@ pub fn nearest_preferred(value: f64, series: Series) -> f64 {
     best
 }
 
+/// The number nearest to a positive value that resistors of a tolerance, given as a share, are sold in: those of its own
+/// series, and those of E24, in which makers offer the finer tolerances too.
+#[must_use]
+pub fn nearest_sold(value: f64, tolerance: f64) -> f64 {
+    let own = nearest_preferred(value, Series::for_tolerance(tolerance));
+    let usual = nearest_preferred(value, Series::E24);
+    let apart = |candidate: f64| (candidate / value).ln().abs();
+    if tolerance < 0.049 && apart(usual) < apart(own) { usual } else { own }
+}
+
 /// Whether a value is a preferred number of the series, to one part in ten thousand.
 #[must_use]
 pub fn is_preferred(value: f64, series: Series) -> bool {
@@ -117,6 +127,16 @@ mod tests {
         assert!((nearest_preferred(4600.0, Series::E12) - 4700.0).abs() < 1e-6);
         assert!((nearest_preferred(9.7, Series::E24) - 10.0).abs() < 1e-9);
         assert!((nearest_preferred(1.03e6, Series::E24) - 1e6).abs() < 1e-3);
+    }
+
+    #[test]
+    fn one_per_cent_resistors_are_sold_in_the_numbers_of_e24_too() {
+        for ohms in [47e3, 120e3, 68.1e3] {
+            assert!((nearest_sold(ohms, 0.01) / ohms - 1.0).abs() < 1e-9, "{ohms}");
+        }
+        assert!((nearest_sold(68.1e3, 0.05) - 68e3).abs() < 1e-6);
+        assert!((nearest_sold(50e3, 0.01) - 49.9e3).abs() < 1e-6);
+        assert!((nearest_sold(51e3, 0.1) - 47e3).abs() < 1e-6);
     }
 
     #[test]

@@ -14,6 +14,8 @@ mod places;
 #[cfg(test)]
 mod program;
 #[cfg(test)]
+mod proved;
+#[cfg(test)]
 mod renderers;
 #[cfg(test)]
 mod roll;
@@ -31,5 +33,7 @@ mod since;
 mod spread;
 #[cfg(test)]
 mod tools;
+#[cfg(test)]
+mod why;
 #[cfg(test)]
 mod workflows;

@@ -12,7 +12,8 @@ use rayon::prelude::*;
 
 use crate::Repository;
 
-const EXAMPLES: [&str; 4] = [
+const EXAMPLES: [&str; 5] = [
+    "examples/alder-street/hall-amplifier.kdl",
     "examples/alder-street/kitchen-table-led-stage.kdl",
     "examples/alder-street/reading-room-line-stage.kdl",
     "examples/alder-street/tuner-preamp.kdl",

@@ -1,6 +1,7 @@
-"""A small circuit solver for checking the three example designs by brute force.
+"""A small circuit solver for checking the example designs by brute force.
 
-It knows resistors, capacitors, chokes, windings, junctions, vacuum rectifiers and triodes, and nothing of the
+It knows resistors, capacitors, chokes (also on one core), windings, junctions, vacuum rectifiers, triodes and pentodes,
+and nothing of the
 program under test: the device laws come from the description of the design language ("Models"), the rest is
 Kirchhoff's current law.
 
@@ -54,6 +55,28 @@ def koren(vp, vg, m):
     return 2.0 * e1 * power / m["kg1"], slope * by_plate, slope * by_grid
 
 
+def divided(vp, vg, vs, m):
+    """Plate and screen current of a pentode whose space current is divided between them."""
+    vp, screened = np.maximum(vp, 1e-6), np.maximum(vs, 1e-6)
+    both = screened + vp * m["mu"] / m["mup"]
+    drive = m["kp"] * (1.0 / m["mu"] + vg / np.sqrt(1.0 + both**2))
+    space = 2.0 / m["kg1"] * (both / m["kp"] * np.logaddexp(0.0, drive)) ** m["x"]
+    gathers = -np.expm1(-(screened**2))
+    plate = space / (1.0 + m["split"] * (screened / vp) ** m["tilt"] * gathers)
+    plate = plate * -np.expm1(-m["knee"] * vp**1.5 / np.maximum(plate, 1e-30))
+    return plate, (space - plate) * gathers
+
+
+def pentode(vp, vg, vs, m):
+    """Plate and screen current, each with its slopes by plate, grid and screen voltage, had by differences."""
+    step = 1e-4
+    here, slopes = divided(vp, vg, vs, m), []
+    for p, g, s in ((step, 0.0, 0.0), (0.0, step, 0.0), (0.0, 0.0, step)):
+        above, below = divided(vp + p, vg + g, vs + s, m), divided(vp - p, vg - g, vs - s, m)
+        slopes.append([(a - b) / (2.0 * step) for a, b in zip(above, below)])
+    return tuple((here[place], *(slope[place] for slope in slopes)) for place in (0, 1))
+
+
 class Network:
     """A netlist. Nodes are made by being named; `ground` is the reference."""
 
@@ -61,6 +84,7 @@ class Network:
         self.nodes = {"ground": -1}
         self.resistors, self.capacitors, self.chokes = {}, {}, {}
         self.windings, self.vacuums, self.junctions, self.triodes = {}, {}, {}, {}
+        self.pentodes, self.mutual = {}, []
 
     def node(self, name):
         return self.nodes.setdefault(name, len(self.nodes) - 1)
@@ -80,6 +104,10 @@ class Network:
     def choke(self, name, a, b, henries, ohms):
         self._add(self.chokes, name, (a, b), henries, ohms)
 
+    def core(self, one, other, henries):
+        """Two chokes on one core, with this mutual inductance."""
+        self.mutual.append((one, other, henries))
+
     def winding(self, name, a, b, rms, ohms, sign=1.0):
         """A sine source of `rms` volts from b to a behind its resistance; `sign` is its sense."""
         self._add(self.windings, name, (a, b), rms, ohms, sign)
@@ -92,6 +120,9 @@ class Network:
 
     def triode(self, name, plate, grid, cathode, model):
         self._add(self.triodes, name, (plate, grid, cathode), model)
+
+    def pentode(self, name, plate, grid, screen, cathode, model):
+        self._add(self.pentodes, name, (plate, grid, screen, cathode), model)
 
     def across(self, pairs, size=None):
         """Incidence matrix: one column a pair of nodes."""
@@ -117,6 +148,9 @@ class Network:
         self.vacuum_rows = self.across([v[:2] for v in self.vacuums.values()])
         self.plate_rows = self.across([(v[0], v[2]) for v in self.triodes.values()])
         self.grid_rows = self.across([(v[1], v[2]) for v in self.triodes.values()])
+        self.power_rows = [
+            self.across([(v[place], v[3]) for v in self.pentodes.values()]) for place in (0, 1, 2)
+        ]
         cap = self.across([v[:2] for v in self.capacitors.values()])
         farads = np.array([v[2] for v in self.capacitors.values()])
         self.e = (cap * farads) @ cap.T
@@ -134,10 +168,18 @@ class Network:
             self.e[row, row] += henries
             self.read[state, row] = 1.0
             self.charge[row, state] = henries
+        places = {name: index for index, name in enumerate(self.chokes)}
+        for one, other, henries in self.mutual:
+            for a, b in ((places[one], places[other]), (places[other], places[one])):
+                self.e[self.node_count + a, self.node_count + b] += henries
+                self.charge[self.node_count + a, len(farads) + b] += henries
         self.vacuum_k = np.array([[v[2] for v in self.vacuums.values()]])
         self.junction_values = np.array([[v[i] for v in self.junctions.values()] for i in (2, 3, 4)])
         models = [v[3] for v in self.triodes.values()]
         self.models = {k: np.array([m[k] for m in models]) for k in ("mu", "x", "kg1", "kp", "kvb", "rgi")}
+        models = [v[4] for v in self.pentodes.values()]
+        keys = ("mu", "x", "kg1", "kp", "mup", "split", "tilt", "knee", "rgi")
+        self.power_models = {k: np.array([m[k] for m in models]) for k in keys}
         return self
 
     def curved(self, x):
@@ -159,6 +201,16 @@ class Network:
             rgi = self.models["rgi"]
             current += i @ p.T + (np.maximum(vg, 0.0) / rgi) @ q.T
             slope += (p * by_plate[..., None, :]) @ p.T + (p * by_grid[..., None, :]) @ q.T
+            slope += (q * ((vg > 0.0) / rgi)[..., None, :]) @ q.T
+        if self.pentodes:
+            p, q, s = self.power_rows
+            vg = x @ q
+            (i, *to_plate), (j, *to_screen) = pentode(x @ p, vg, x @ s, self.power_models)
+            rgi = self.power_models["rgi"]
+            current += i @ p.T + j @ s.T + (np.maximum(vg, 0.0) / rgi) @ q.T
+            for rows, slopes in ((p, to_plate), (s, to_screen)):
+                for columns, g in zip((p, q, s), slopes):
+                    slope += (rows * g[..., None, :]) @ columns.T
             slope += (q * ((vg > 0.0) / rgi)[..., None, :]) @ q.T
         return current, slope
 

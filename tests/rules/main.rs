@@ -9,3 +9,4 @@ mod proofs;
 mod reading;
 mod tables;
 mod waivers;
+mod walking;
