@@ -61,6 +61,8 @@ fn wanted(recorder: &mut Recorder<'_>, subject: SubjectId, output: &Output) {
     };
     say("wanted-gain", output.gain.as_ref().map(|v| (v.value.base(), v.span)));
     say("wanted-level", output.level.as_ref().map(|v| (v.value.base(), v.span)));
+    say("wanted-distortion", output.distortion.as_ref().map(|v| (v.value.base(), v.span)));
+    say("wanted-power", output.power.as_ref().map(|v| (v.value.base(), v.span)));
     say("wanted-hum", output.hum.as_ref().map(|v| (v.value.base(), v.span)));
     say("wanted-noise", output.noise.as_ref().map(|v| (v.value.base(), v.span)));
     say("wanted-source-impedance", output.source_impedance.as_ref().map(|v| (v.value.base(), v.span)));

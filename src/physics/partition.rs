@@ -5,7 +5,7 @@ use crate::units::Hertz;
 use std::f64::consts::TAU;
 
 /// A resistance this small belongs to the path of the charging current, Ω.
-const SERIES_RESISTANCE: f64 = 3e3;
+pub(super) const SERIES_RESISTANCE: f64 = 3e3;
 /// A capacitor of less reactance than this at the mains frequency takes part in filtering, Ω.
 const FILTERING_REACTANCE: f64 = 3e5;
 
@@ -69,11 +69,11 @@ impl Part {
     }
 }
 
-fn is_rectifier(element: &Element) -> bool {
+pub(super) fn is_rectifier(element: &Element) -> bool {
     matches!(element, Element::Junction { .. } | Element::VacuumDiode { .. })
 }
 
-fn is_live_winding(element: &Element) -> bool {
+pub(super) fn is_live_winding(element: &Element) -> bool {
     matches!(element, Element::Winding { emf, .. } if emf.0 != 0.0)
 }
 
@@ -104,7 +104,7 @@ fn filters(farads: f64, frequency: Hertz) -> bool {
 }
 
 /// What a winding reaches through windings, chokes, capacitors (as in a doubler) and small resistances without passing the reference.
-fn reached_in_series(network: &Network, winding: &Element, frequency: Hertz) -> Vec<bool> {
+pub(super) fn reached_in_series(network: &Network, winding: &Element, frequency: Hertz) -> Vec<bool> {
     let mut reached = vec![false; network.nodes.max(1)];
     let (a, b) = winding.ends();
     for node in [a, b] {
@@ -130,7 +130,7 @@ fn reached_in_series(network: &Network, winding: &Element, frequency: Hertz) -> 
 }
 
 /// Marks the other end of an element of which one end is marked; the reference never is.
-fn cross(element: &Element, marked: &mut [bool]) -> bool {
+pub(super) fn cross(element: &Element, marked: &mut [bool]) -> bool {
     let (a, b) = element.ends();
     let (from, to) = (marked[a.0], marked[b.0]);
     if from == to {
@@ -201,7 +201,7 @@ fn is_held(network: &Network, supply: &[bool], node: NodeId) -> bool {
     })
 }
 
-fn touches_tube(network: &Network, node: NodeId) -> bool {
+pub(super) fn touches_tube(network: &Network, node: NodeId) -> bool {
     network
         .elements
         .iter()
@@ -209,7 +209,7 @@ fn touches_tube(network: &Network, node: NodeId) -> bool {
 }
 
 /// Capacitance from a node to the reference or to the supply.
-fn capacitance_at(network: &Network, supply: &[bool], node: NodeId) -> f64 {
+pub(super) fn capacitance_at(network: &Network, supply: &[bool], node: NodeId) -> f64 {
     network
         .elements
         .iter()

@@ -6,7 +6,11 @@ mod bench;
 #[cfg(test)]
 mod charts;
 #[cfg(test)]
+mod large;
+#[cfg(test)]
 mod points;
+#[cfg(test)]
+mod powers;
 #[cfg(test)]
 mod reference;
 #[cfg(test)]

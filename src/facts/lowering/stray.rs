@@ -3,10 +3,21 @@
 use crate::catalogue::{Section, TransistorModel};
 use crate::circuit::electrode_name;
 use crate::design::{PartId, Transistor};
-use crate::physics::Element;
+use crate::physics::{Element, ElementId};
 use crate::units::Farads;
 
-use super::Lowering;
+use super::{Lowered, Lowering};
+
+/// Ways of the capacitances between electrodes, as they end.
+const STRAYS: [&str; 6] = ["cgk", "cgp", "cpk", "cin", "cfb", "cout"];
+
+impl Lowered {
+    /// The capacitances inside tubes and transistors.
+    pub(crate) fn strays(&self) -> Vec<ElementId> {
+        let inside = |way: &str| STRAYS.contains(&way.rsplit('.').next().unwrap_or(way));
+        self.elements.iter().filter(|((_, way), _)| inside(way)).map(|(_, id)| *id).collect()
+    }
+}
 
 impl Lowering<'_> {
     pub(super) fn transistor(&mut self, id: PartId, transistor: &Transistor) {

@@ -1,0 +1,393 @@
+//! Facts of outputs under large signals: distortion, largest level, power, headroom.
+//!
+//! What is solved and how the levels are sought is in [`super::large_search`]; the supply's answer in
+//! [`super::large_supply`]; the facts of the tubes on the way in [`super::large_stages`].
+
+use std::rc::Rc;
+
+use crate::design::{Kind, Output, PartId};
+use crate::physics::{Element, ElementId, Held, Network, NodeId, bends};
+use crate::units::Quantity;
+
+use super::large_loads;
+use super::large_search::{Aim, Bench, Level, Point, clip_share};
+use super::large_stages::Stages;
+use super::large_supply::with_supply;
+use super::recorder::{Recorder, sample};
+use super::signal::heard_input;
+use super::small::{Port, Small, assumptions, ports};
+use super::study::{Solved, Study};
+use super::{Sample, State, SubjectId, SubjectKind, Unsolved, Value};
+
+/// Distortion at which power is published (custom of the tube makers).
+const POWER_LIMIT: f64 = 0.10;
+/// Distortion at which the output of voltage amplifiers is published (the same).
+const VOLTAGE_LIMIT: f64 = 0.05;
+/// A load of less than this takes power; a larger one takes voltage, Ω.
+const LINE_LOAD: f64 = 1e3;
+/// Output with which a search begins where no level is stated, V rms.
+const FIRST_LEVEL: f64 = 0.5;
+/// Levels that are tried beyond full drive to see which tube clips first.
+const MOST_BEYOND: usize = 4;
+/// Shares of full drive at which the plates of a push-pull stage are looked at besides: they are hottest below it.
+const BELOW: [f64; 3] = [0.35, 0.55, 0.75];
+/// Rails that differ by less than this share leave a stage as it is.
+const ALIKE: f64 = 0.003;
+
+const HELD: &str = "the supply stands at its running voltages while the signal plays, as nothing here draws much more with signal; this \
+     output alone is driven";
+const FOLLOWED: &str = "the supply is brought to where the mean current of the signal takes it, and held there within each period; this \
+     output alone is driven";
+
+/// What large signals do on the way to one output.
+pub(super) struct Outcome {
+    /// The network that was played.
+    pub(super) network: Network,
+    /// What was asked of it.
+    pub(super) aim: Aim,
+    /// Direct voltage between the output's terminals at rest, load and all, V.
+    pub(super) resting_output: f64,
+    /// At the stated level; `None` where none is stated or it is never reached.
+    pub(super) stated: Option<Point>,
+    /// At the largest level; `None` where every level is distorted beyond the limit.
+    pub(super) largest: Option<Point>,
+    /// Drive at which each element begins to clip, V rms.
+    pub(super) clips: Vec<Option<f64>>,
+    /// All levels that were solved.
+    pub(super) points: Vec<Point>,
+    /// Voltage of each rail at the largest level, V.
+    pub(super) rails: Vec<f64>,
+    /// Whether the supply was re-solved with the signal's currents.
+    followed: bool,
+}
+
+/// One output in one line-up.
+pub(super) struct Played<'s> {
+    pub(super) small: &'s Small,
+    pub(super) held: Held,
+    pub(super) outcome: Rc<Outcome>,
+}
+
+pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
+    let study = recorder.study;
+    let inputs = ports(study, |kind| matches!(kind, Kind::Input(_)));
+    let mut known: Vec<Rc<Outcome>> = Vec::new();
+    let mut stages = Stages::default();
+    for port in ports(study, |kind| matches!(kind, Kind::Output(_))) {
+        let part = study.design.part(port.id);
+        let (Kind::Output(output), Some(subject)) = (&part.kind, recorder.find(SubjectKind::Output, &part.name)) else {
+            continue;
+        };
+        let mut played = Vec::new();
+        let mut troubles = Vec::new();
+        for each in small {
+            let found = scene(study, each, &port, output, &inputs).and_then(|scene| {
+                let Some((held, aim)) = scene else { return Ok(None) };
+                let outcome = play(study, each, held.clone(), aim, &mut known)?;
+                Ok(Some(Played { small: each, held, outcome }))
+            });
+            match found {
+                Ok(found) => played.extend(found),
+                Err(reason) => troubles.push((each.lineup, reason)),
+            }
+        }
+        let trouble = troubles.first().map(|(_, reason)| reason.clone());
+        if !played.is_empty() {
+            // Facts of the other line-ups stand; this one is told as a condition without a solution.
+            recorder.table.unsolved.extend(troubles.into_iter().map(|(lineup, reason)| Unsolved {
+                state: State::Running,
+                lineup,
+                empty_socket: None,
+                reason: format!("a signal at {}: {reason}", part.name),
+                span: Some(part.name_span),
+            }));
+        }
+        output_facts(recorder, subject, &port, output, &played, trouble.as_deref());
+        if let Some(drawn) = played.iter().find(|each| each.small.lineup == 0) {
+            large_loads::record(recorder, subject, &port, output, drawn);
+        }
+        stages.collect(recorder, &played);
+    }
+    stages.record(recorder);
+}
+
+/// The network that one output is heard through, and what is asked of it; `None` where nothing in it bends a wave.
+fn scene(
+    study: &Study<'_>,
+    small: &Small,
+    port: &Port,
+    output: &Output,
+    inputs: &[Port],
+) -> Result<Option<(Held, Aim)>, String> {
+    const UNHEARD: &str = "no input is heard at this output";
+    if inputs.is_empty() {
+        return Ok(None);
+    }
+    let nodes = small.nodes(port).ok_or(UNHEARD)?;
+    let (input, source) = heard_input(study, small, output, inputs, nodes).ok_or(UNHEARD)?;
+    let gain = small.response(source, nodes, super::small::MIDDLE).filter(|gain| *gain > 0.0).ok_or(UNHEARD)?;
+    let network = &small.lowered.network;
+    let strays = small.lowered.strays();
+    let held = Held::of(network, &small.point.voltages, study.mains.frequency, source, &strays).ok_or(UNHEARD)?;
+    if !bends(&held.network) {
+        return Ok(None);
+    }
+    let level =
+        output.level.as_ref().map(|level| Level::Output(level.value.base())).or_else(|| source_level(study, input.id));
+    let place = |node| held.node(node).ok_or("what drives this output reaches it through the supply only");
+    let output_nodes = (place(nodes.0)?, place(nodes.1)?);
+    let custom = if coupled(&held.network, output_nodes) { POWER_LIMIT } else { VOLTAGE_LIMIT };
+    let limit = output.distortion.as_ref().map_or(custom, |share| share.value.base());
+    Ok(Some((held, Aim { output: output_nodes, gain, level, limit })))
+}
+
+fn source_level(study: &Study<'_>, input: PartId) -> Option<Level> {
+    match &study.design.part(input).kind {
+        Kind::Input(stated) => stated.level.as_ref().map(|level| Level::Source(level.value.base())),
+        _ => None,
+    }
+}
+
+/// Whether the output hangs on a coil.
+fn coupled(network: &Network, (hot, cold): (NodeId, NodeId)) -> bool {
+    [hot, cold].into_iter().filter(|end| *end != NodeId::GROUND).any(|end| core_at(network, end).is_some())
+}
+
+/// Solves an output's levels, or finds them among those of a network that is the same.
+fn play(
+    study: &Study<'_>,
+    small: &Small,
+    held: Held,
+    aim: Aim,
+    known: &mut Vec<Rc<Outcome>>,
+) -> Result<Rc<Outcome>, String> {
+    if let Some(same) = known.iter().find(|known| known.aim.is_like(&aim) && alike(&known.network, &held.network)) {
+        return Ok(Rc::clone(same));
+    }
+    let solved = study.solved.iter().find(|solved| solved.lineup == small.lineup && solved.state == State::Running);
+    let solved = solved.ok_or("it was not solved at rest")?;
+    let outcome = Rc::new(solve(study, solved, held, aim).map_err(|error| error.to_string())?);
+    known.push(Rc::clone(&outcome));
+    Ok(outcome)
+}
+
+fn solve(study: &Study<'_>, solved: &Solved, held: Held, aim: Aim) -> Result<Outcome, crate::physics::SolveError> {
+    let network = held.network.clone();
+    let mut bench = Bench::new(held, aim)?;
+    let rails = bench.rails.clone();
+    let resting_output = bench.rest(aim.output.0, aim.output.1);
+    let stated = with_supply(study, solved, &mut bench, Bench::stated)?;
+    let mut first = stated.as_ref().map_or(FIRST_LEVEL / aim.gain, |point| point.drive);
+    let largest = with_supply(study, solved, &mut bench, |bench| {
+        let found = bench.largest(first)?;
+        first = found.as_ref().map_or(first, |point| point.drive);
+        Ok(found)
+    })?;
+    let full = [&largest, &stated].into_iter().flatten().map(|point| point.drive).max_by(f64::total_cmp);
+    if let (Some(full), true) = (full, (0..network.elements.len()).any(|place| is_paired(&network, place))) {
+        for share in BELOW {
+            bench.at(share * full)?;
+        }
+    }
+    until_one_clips(&mut bench, full);
+    let mut points = std::mem::take(&mut bench.points);
+    points.extend(
+        stated
+            .iter()
+            .filter(|point| !points.iter().any(|other| other.drive == point.drive))
+            .cloned()
+            .collect::<Vec<_>>(),
+    );
+    points.sort_by(|a, b| a.drive.total_cmp(&b.drive));
+    let clips = (0..network.elements.len()).map(|place| clipping_drive(&bench, place, &points)).collect();
+    let followed = bench.rails != rails;
+    let rails = bench.rails;
+    Ok(Outcome { rails, network, aim, resting_output, stated, largest, clips, points, followed })
+}
+
+/// Drives harder until a tube clips, so that the first to do so can be named; a level that cannot be solved ends it.
+fn until_one_clips(bench: &mut Bench, full: Option<f64>) {
+    let Some(mut drive) = full else { return };
+    for _ in 0..MOST_BEYOND {
+        let places = 0..bench.held.network.elements.len();
+        let shares = |point: &Point| {
+            let shares = places
+                .clone()
+                .filter_map(|place| clip_share(bench, place, is_paired(&bench.held.network, place), point));
+            shares.fold(0.0, f64::max)
+        };
+        let most = bench.points.iter().map(shares).fold(0.0, f64::max);
+        if most >= 1.0 || most <= 0.0 {
+            return;
+        }
+        drive *= (1.05 / most).clamp(1.1, 2.0);
+        if bench.at(drive).is_err() {
+            return;
+        }
+    }
+}
+
+/// The drive at which an element begins to clip, between the levels that were solved.
+fn clipping_drive(bench: &Bench, place: usize, points: &[Point]) -> Option<f64> {
+    let paired = is_paired(&bench.held.network, place);
+    let mut before = (0.0, 0.0);
+    for point in points {
+        let share = clip_share(bench, place, paired, point)?;
+        if share >= 1.0 {
+            let way = if share.is_finite() { (1.0 - before.1) / (share - before.1) } else { 0.0 };
+            return Some(before.0 + way * (point.drive - before.0));
+        }
+        before = (point.drive, share);
+    }
+    None
+}
+
+/// The core that a coil at this node shares.
+pub(super) fn core_at(network: &Network, node: NodeId) -> Option<NodeId> {
+    network.elements.iter().find_map(|element| match element {
+        Element::Coil { a, b, core, .. } if *a == node || *b == node => Some(*core),
+        _ => None,
+    })
+}
+
+/// Whether the plate of an element is at a coil.
+pub(super) fn works_on_core(network: &Network, place: usize) -> bool {
+    network.elements.get(place).is_some_and(|element| core_at(network, element.ends().0).is_some())
+}
+
+/// Whether another tube works on another coil of the core that this one works on.
+pub(super) fn is_paired(network: &Network, place: usize) -> bool {
+    let Some(plate) = network.elements.get(place).map(|element| element.ends().0) else { return false };
+    let Some(core) = core_at(network, plate) else { return false };
+    let tubes = network.elements.iter().filter(|element| element.grid().is_some());
+    tubes.map(|tube| tube.ends().0).any(|other| other != plate && core_at(network, other) == Some(core))
+}
+
+impl Aim {
+    fn is_like(&self, other: &Self) -> bool {
+        self.output == other.output && self.level == other.level && self.limit == other.limit
+    }
+}
+
+/// Whether two networks differ in nothing but a little in the voltages of what holds them.
+fn alike(a: &Network, b: &Network) -> bool {
+    a.nodes == b.nodes
+        && a.elements.len() == b.elements.len()
+        && a.elements.iter().zip(&b.elements).all(|(a, b)| match (a, b) {
+            (
+                Element::Supply { plus, minus, voltage, resistance },
+                Element::Supply { plus: p, minus: m, voltage: v, resistance: r },
+            ) => (plus, minus, resistance) == (p, m, r) && (voltage.0 - v.0).abs() <= ALIKE * voltage.0.abs(),
+            _ => a == b,
+        })
+}
+
+fn output_facts(
+    recorder: &mut Recorder<'_>,
+    subject: SubjectId,
+    port: &Port,
+    output: &Output,
+    played: &[Played<'_>],
+    trouble: Option<&str>,
+) {
+    let mut found: Vec<(&str, Vec<Sample>)> = Vec::new();
+    let mut put = |fact: &'static str, sample: Sample| match found.iter_mut().find(|(name, _)| *name == fact) {
+        Some((_, samples)) => samples.push(sample),
+        None => found.push((fact, vec![sample])),
+    };
+    let load = output.load.as_ref().map(|load| load.value.base()).filter(|load| *load < LINE_LOAD);
+    for each in played {
+        let outcome = &each.outcome;
+        let mut say = |fact: &'static str, value: f64| put(fact, each.small.sample(value));
+        say("distortion-limit", outcome.aim.limit);
+        if let Some(point) = &outcome.stated {
+            say("signal-level", point.rms);
+            say("distortion", point.distortion);
+            say("distortion-second", point.second);
+            say("distortion-third", point.third);
+            if let Some(load) = load {
+                say("load-power", point.rms * point.rms / load);
+            }
+        }
+        if let Some(point) = &outcome.largest {
+            say("largest-level", point.rms);
+            if let Some(load) = load {
+                say("largest-power", point.rms * point.rms / load);
+            }
+        }
+        if let Some(headroom) = outcome.headroom() {
+            say("headroom", headroom);
+        }
+        if let Some(name) = first_to_clip(recorder.study, each) {
+            put("clips-first", sample(Some(State::Running), each.small.lineup, Value::Word(name)));
+        }
+    }
+    let mut assumed = assumptions(recorder.study);
+    if played.iter().any(|each| each.outcome.followed) {
+        assumed.push(FOLLOWED.to_owned());
+    } else if played.iter().any(|each| !each.held.rails.is_empty()) {
+        assumed.push(HELD.to_owned());
+    }
+    let origins = recorder.terminal_origin(port.id, "hot");
+    for (fact, samples) in found {
+        recorder.samples_assuming(subject, fact, samples, origins.clone(), &assumed);
+    }
+    let mut fail = |fact: &str, reason: &str| {
+        if recorder.table.entry(subject, fact).is_none() {
+            recorder.failure(subject, fact, reason);
+        }
+    };
+    if let Some(reason) = trouble {
+        for fact in ["distortion", "largest-level", "headroom"] {
+            fail(fact, &format!("the large signal could not be solved: {reason}"));
+        }
+    } else if !played.is_empty() {
+        fail("largest-level", "every level is distorted beyond the limit");
+        if played.iter().any(|each| each.outcome.aim.level.is_some()) {
+            fail("distortion", "the level stated is never reached");
+            fail("headroom", "every level is distorted beyond the limit");
+        }
+    }
+}
+
+impl Outcome {
+    /// Largest level over the one stated; over an input's level, the drives are compared.
+    fn headroom(&self) -> Option<f64> {
+        let largest = self.largest.as_ref()?;
+        Some(match self.aim.level? {
+            Level::Output(volts) => largest.rms / volts,
+            Level::Source(volts) => largest.drive / volts,
+        })
+    }
+
+    /// The point of the largest drive that the design is meant to meet: the largest level's, or the signal level's.
+    pub(super) fn at_full_drive(&self) -> Option<&Point> {
+        [&self.largest, &self.stated].into_iter().flatten().max_by(|a, b| a.drive.total_cmp(&b.drive))
+    }
+
+    /// Its drive, V rms.
+    pub(super) fn full_drive(&self) -> Option<f64> {
+        self.at_full_drive().map(|point| point.drive)
+    }
+
+    /// The source's drive that a tube's headroom is counted from, V rms.
+    pub(super) fn reference(&self) -> Option<f64> {
+        match self.aim.level? {
+            Level::Output(volts) => Some(self.stated.as_ref().map_or(volts / self.aim.gain, |point| point.drive)),
+            Level::Source(volts) => Some(volts),
+        }
+    }
+}
+
+/// The tube that begins to clip at the least drive.
+fn first_to_clip(study: &Study<'_>, played: &Played<'_>) -> Option<String> {
+    let drive = |id: &ElementId| {
+        let local = played.held.element(*id)?;
+        played.outcome.clips.get(local.0).copied().flatten()
+    };
+    let tubes = played.small.lowered.elements.iter().filter_map(|((part, way), id)| {
+        matches!(study.design.part(*part).kind, Kind::Tube(_)).then_some(())?;
+        Some((format!("{}{way}", study.design.part(*part).name), drive(id)?))
+    });
+    tubes.min_by(|a, b| a.1.total_cmp(&b.1).then_with(|| a.0.cmp(&b.0))).map(|(name, _)| name)
+}

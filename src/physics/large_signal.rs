@@ -1,0 +1,265 @@
+//! The periodic steady state of a network that one sinusoid drives, in the time domain: nothing is made linear.
+//!
+//! Newton's method on the stored charges and fluxes at the beginning of a period (shooting), so that coupling and bypass
+//! capacitors stand at the voltages that grid current and rectified signals leave them at in the long run.
+
+use super::equations::Equations;
+use super::march::{March, WEIGHTS};
+use super::operating_point::Search;
+use super::orbit::{Clock, close};
+use super::reduced::Reduced;
+use super::{Complex, Element, ElementId, Network, NodeId, SolveError};
+use crate::units::{Hertz, Volts};
+use std::f64::consts::TAU;
+
+/// Steps in one period.
+const STEPS: usize = 128;
+/// Change of the states, as a share of the largest of their kind, at which a period counts as closed.
+const CLOSED: f64 = 1e-6;
+/// So often the way to another level is halved where it is too far in one stride.
+const HALVINGS: u32 = 4;
+
+/// What flows into an electrode over a period.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Electrode {
+    /// Mean current, A.
+    pub mean: f64,
+    /// Smallest current, A.
+    pub minimum: f64,
+    /// Largest current, A.
+    pub maximum: f64,
+    /// Mean of voltage to the cathode times current, W.
+    pub power: f64,
+}
+
+/// A tube or transistor over a period: plate, grid and screen (of a transistor its main and control electrode).
+pub type Electrodes = [Electrode; 3];
+
+/// One period at one level.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct LargeSignal {
+    /// Each node's voltage, V, at the end of each of the even steps of a period.
+    pub waves: Vec<Vec<f64>>,
+    /// Each device with electrodes; empty for other elements.
+    pub devices: Vec<Option<Electrodes>>,
+    /// Mean main current of each supply and coil, A; zero for other elements.
+    pub branch_means: Vec<f64>,
+}
+
+/// A wave taken apart into its mean and harmonics.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Harmonics {
+    /// Mean.
+    pub mean: f64,
+    /// Amplitude (crest) and phase of the fundamental and those above it, against the drive's sine.
+    pub waves: Vec<Complex>,
+}
+
+impl Harmonics {
+    /// The harmonics of samples at the end of each even step of a period, as many as the samples tell.
+    #[must_use]
+    pub fn of(samples: &[f64]) -> Self {
+        let count = samples.len().max(1) as f64;
+        let wave = |order: usize| {
+            let turn = |n: usize| TAU * (order * (n + 1)) as f64 / count;
+            let pairs = samples.iter().enumerate();
+            pairs.map(|(n, v)| Complex::new(turn(n).sin(), turn(n).cos()) * *v).sum::<Complex>() * (2.0 / count)
+        };
+        let highest = (samples.len() / 4).max(1);
+        Self { mean: samples.iter().sum::<f64>() / count, waves: (1..=highest).map(wave).collect() }
+    }
+
+    /// Crest of a harmonic; 1 is the fundamental.
+    #[must_use]
+    pub fn crest(&self, order: usize) -> f64 {
+        order.checked_sub(1).and_then(|place| self.waves.get(place)).map_or(0.0, |wave| wave.norm())
+    }
+
+    /// A harmonic as a share of the fundamental.
+    #[must_use]
+    pub fn share(&self, order: usize) -> f64 {
+        self.crest(order) / self.crest(1)
+    }
+
+    /// All harmonics above the fundamental together, as a share of it.
+    #[must_use]
+    pub fn distortion(&self) -> f64 {
+        let above: f64 = self.waves.iter().skip(1).map(|wave| wave.norm_sqr()).sum();
+        above.sqrt() / self.crest(1)
+    }
+
+    /// Root of the mean square of all that alternates.
+    #[must_use]
+    pub fn rms(&self) -> f64 {
+        (self.waves.iter().map(|wave| wave.norm_sqr()).sum::<f64>() / 2.0).sqrt()
+    }
+}
+
+/// A network ready to be driven at one level after another; each begins where the last one ended.
+#[derive(Clone, Debug)]
+pub struct Driven {
+    network: Network,
+    equations: Equations,
+    reduced: Reduced,
+    clock: Clock,
+    unit: [Vec<f64>; 3],
+    state: Vec<f64>,
+    volts: Vec<f64>,
+    level: f64,
+    rest: Vec<f64>,
+}
+
+impl Driven {
+    /// A network in which every winding but one is at 0 V and that one at 1 V: the unit of the levels.
+    ///
+    /// # Errors
+    /// See [`SolveError`]: the network must have an operating point.
+    pub fn new(network: &Network, frequency: Hertz) -> Result<Self, SolveError> {
+        network.check()?;
+        if !(frequency.0.is_finite() && frequency.0 > 0.0) {
+            return Err(SolveError::NonFinite { node: NodeId::GROUND });
+        }
+        let equations = Equations::new(network);
+        let mut search = Search::new(&equations, vec![0.0; equations.size]);
+        search.solve()?;
+        let rest = search.x.clone();
+        let at = |unknown: Option<usize>| unknown.map_or(0.0, |place: usize| rest[place]);
+        let state = equations.stores.iter().map(|store| at(store.plus) - at(store.minus)).collect();
+        let ports = March::new(&equations).ports;
+        let volts = ports.iter().map(|port| at(port.ends.0) - at(port.ends.1)).collect();
+        let clock = Clock::new(frequency, STEPS);
+        let reduced = Reduced::inverted(&equations, &ports, clock.step)?;
+        let unit = [&reduced.state_drive, &reduced.port_drive, &reduced.full_drive].map(|drive| drive[1].clone());
+        Ok(Self { network: network.clone(), equations, reduced, clock, unit, state, volts, level: 0.0, rest })
+    }
+
+    /// Voltage of a node at rest, V.
+    #[must_use]
+    pub fn rest(&self, node: NodeId) -> f64 {
+        node.0.checked_sub(1).and_then(|place| self.rest.get(place)).copied().unwrap_or(0.0)
+    }
+
+    /// Current of a supply or coil at rest, A, counted as in [`super::Element`].
+    #[must_use]
+    pub fn resting_current(&self, element: ElementId) -> f64 {
+        let branch = self.equations.branch.get(element.0).copied().flatten();
+        branch.and_then(|place| self.rest.get(place)).copied().unwrap_or(0.0)
+    }
+
+    /// The steady state with the source at this many volts, rms.
+    ///
+    /// # Errors
+    /// See [`SolveError`]. The next level then begins where the last one that was solved ended.
+    pub fn at(&mut self, level: Volts) -> Result<LargeSignal, SolveError> {
+        let mut stride = 1.0;
+        let mut halvings = 0;
+        loop {
+            let aim = self.level + stride * (level.0 - self.level);
+            match self.settle(aim) {
+                Ok(()) if stride >= 1.0 => return self.record(),
+                Ok(()) => stride = 1.0,
+                Err(error) if halvings >= HALVINGS => return Err(error),
+                Err(_) => {
+                    halvings += 1;
+                    stride *= 0.5;
+                }
+            }
+        }
+    }
+
+    /// Holds supplies of the network at other voltages; the next level begins at the states of the last one.
+    ///
+    /// # Errors
+    /// See [`SolveError`].
+    pub fn hold(&mut self, supplies: &[(ElementId, Volts)]) -> Result<(), SolveError> {
+        for (supply, volts) in supplies {
+            if let Some(branch) = self.equations.branch.get(supply.0).copied().flatten() {
+                self.equations.direct[branch] = volts.0;
+            }
+        }
+        let mut search = Search::new(&self.equations, self.rest.clone());
+        search.solve()?;
+        self.rest = search.x.clone();
+        let ports = March::new(&self.equations).ports;
+        self.reduced = Reduced::inverted(&self.equations, &ports, self.clock.step)?;
+        Ok(())
+    }
+
+    fn drive(&mut self, level: f64) {
+        let drives = [&mut self.reduced.state_drive, &mut self.reduced.port_drive, &mut self.reduced.full_drive];
+        for (drive, unit) in drives.into_iter().zip(&self.unit) {
+            drive[1] = unit.iter().map(|v| level * v).collect();
+        }
+    }
+
+    fn settle(&mut self, level: f64) -> Result<(), SolveError> {
+        self.drive(level);
+        let mut march = March::new(&self.equations);
+        march.volts.copy_from_slice(&self.volts);
+        let orbit = close(&mut march, &self.reduced, &self.clock, &self.state, CLOSED)?;
+        self.volts = march.volts;
+        self.state = orbit.start;
+        self.level = level;
+        Ok(())
+    }
+
+    fn record(&self) -> Result<LargeSignal, SolveError> {
+        let (network, equations, reduced) = (&self.network, &self.equations, &self.reduced);
+        let mut march = March::new(equations);
+        march.volts.copy_from_slice(&self.volts);
+        let steps = self.clock.angles.len();
+        let ports = march.ports.len();
+        let mut found = LargeSignal {
+            waves: vec![Vec::with_capacity(steps); equations.nodes],
+            devices: vec![None; network.elements.len()],
+            branch_means: vec![0.0; network.elements.len()],
+        };
+        let empty = Electrode { minimum: f64::INFINITY, maximum: f64::NEG_INFINITY, ..Electrode::default() };
+        let mut electrodes = vec![empty; ports];
+        let mut x = vec![0.0; equations.size];
+        let mut state = self.state.clone();
+        for angles in &self.clock.angles {
+            march.step(reduced, *angles, &mut state, |march, stage, _| {
+                march.unknowns(reduced, angles[stage], &mut x);
+                let weight = WEIGHTS[stage] / steps as f64;
+                for (port, electrode) in electrodes.iter_mut().enumerate() {
+                    let current = march.port_current(port);
+                    electrode.mean += weight * current;
+                    electrode.power += weight * current * march.volts[port];
+                    if stage == 1 {
+                        electrode.minimum = electrode.minimum.min(current);
+                        electrode.maximum = electrode.maximum.max(current);
+                    }
+                }
+                for (mean, branch) in found.branch_means.iter_mut().zip(&equations.branch) {
+                    *mean += branch.map_or(0.0, |place| weight * x[place]);
+                }
+                if stage == 1 {
+                    for (node, wave) in found.waves.iter_mut().enumerate() {
+                        wave.push(node.checked_sub(1).map_or(0.0, |place| x[place]));
+                    }
+                }
+            })?;
+        }
+        let mut port = 0;
+        for device in &equations.devices {
+            let count = device.law.ports();
+            let mut all = Electrodes::default();
+            all[..count].copy_from_slice(&electrodes[port..port + count]);
+            if network.elements.get(device.element).is_some_and(|element| element.grid().is_some()) {
+                found.devices[device.element] = Some(all);
+            }
+            port += count;
+        }
+        Ok(found)
+    }
+}
+
+/// Whether anything in a network can bend a wave.
+#[must_use]
+pub fn bends(network: &Network) -> bool {
+    network.elements.iter().any(|element| {
+        element.grid().is_some()
+            || matches!(element, Element::Junction { .. } | Element::VacuumDiode { .. } | Element::CurrentSource { .. })
+    })
+}
