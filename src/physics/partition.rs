@@ -151,7 +151,6 @@ fn spread(network: &Network, supply: &mut [bool], frequency: Hertz) -> bool {
         let passes = match element {
             Element::Winding { .. }
             | Element::Inductor { .. }
-            | Element::Coil { .. }
             | Element::Supply { .. }
             | Element::Junction { .. }
             | Element::VacuumDiode { .. } => true,
@@ -166,6 +165,7 @@ fn spread(network: &Network, supply: &mut [bool], frequency: Hertz) -> bool {
                     || is_held(network, supply, beyond)
             }
             Element::Capacitor { .. }
+            | Element::Coil { .. }
             | Element::Triode { .. }
             | Element::Pentode { .. }
             | Element::FieldEffect { .. }

@@ -1,4 +1,4 @@
-//! Output transformers in the network: separate windings at direct current, coils on one core for signals.
+//! Output transformers in the network: coils on one core.
 
 use crate::design::{OutputTransformer, PartId};
 use crate::physics::{Element, NodeId};
@@ -17,7 +17,7 @@ impl Lowering<'_> {
     pub(super) fn output_transformer(&mut self, id: PartId, transformer: &OutputTransformer) {
         let whole = transformer.primary_resistance.as_ref().map_or(0.0, |r| r.value.base());
         let inductance = primary_inductance(transformer);
-        let core = self.condition.ports.then(|| self.core(id, inductance));
+        let core = self.core(id, inductance);
         let places: Vec<Place> = places(transformer)
             .into_iter()
             .filter(|(_, terminal)| self.circuit.net_of(id, terminal).is_some())
@@ -27,25 +27,15 @@ impl Lowering<'_> {
             let turns = to_share - from_share;
             let Some((a, b)) = self.pair(id, from, to) else { continue };
             let resistance = Ohms(whole * turns);
-            let coil = match core {
-                Some(core) => Element::Coil { a, b, core, turns, resistance, leakage: Henries(0.0) },
-                None => Element::Inductor { a, b, inductance: Henries(inductance.base() * turns), resistance },
-            };
-            self.add(id, from, coil);
+            self.add(id, from, Element::Coil { a, b, core, turns, resistance, leakage: Henries(0.0) });
         }
         for (name, impedance, resistance) in &transformer.secondaries {
             let Some((a, b)) = self.pair(id, &format!("{name}.start"), &format!("{name}.finish")) else { continue };
             let resistance = resistance.as_ref().map_or(Ohms(0.0), |r| r.value);
             let turns = (impedance.value.base() / transformer.primary.value.base()).sqrt();
-            let coil = match core {
-                // The leakage is stated as the primary shows it; here it lies behind the ratio.
-                Some(core) => {
-                    let leakage = transformer.leakage.as_ref().map_or(0.0, |l| l.value.base()) * turns * turns;
-                    Element::Coil { a, b, core, turns, resistance, leakage: Henries(leakage) }
-                }
-                None => Element::Inductor { a, b, inductance: Henries(inductance.base() * turns * turns), resistance },
-            };
-            self.add(id, name, coil);
+            // The leakage is stated as the primary shows it; here it lies behind the ratio.
+            let leakage = Henries(transformer.leakage.as_ref().map_or(0.0, |l| l.value.base()) * turns * turns);
+            self.add(id, name, Element::Coil { a, b, core, turns, resistance, leakage });
         }
     }
 
