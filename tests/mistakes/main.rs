@@ -1,0 +1,45 @@
+//! Typical mistakes of the bench, each put into a sound design, and what comes of it.
+//!
+//! `matrix.kdl` is the table; a new design adds rows and nothing else. Run with `--no-capture` the totals are printed.
+
+#[cfg(test)]
+mod matrix;
+#[cfg(test)]
+mod outcome;
+#[cfg(test)]
+mod workbench;
+
+use outcome::{Outcome, Verdict, kinds};
+use workbench::Workbench;
+
+/// Fewer rows than this, and the matrix has been cut down.
+const LEAST_ROWS: usize = 145;
+/// No more mistakes than this may go unfound.
+const MOST_MISSES: usize = 6;
+
+#[test]
+fn each_mistake_is_found_in_its_class_at_its_line() {
+    let rows = matrix::read();
+    assert!(rows.len() >= LEAST_ROWS, "only {} rows", rows.len());
+    let outcomes = outcome::all(&rows);
+    for kind in kinds(&outcomes) {
+        println!("{kind}");
+    }
+    let wrong: Vec<String> = outcomes.iter().filter_map(Outcome::complaint).collect();
+    assert!(wrong.is_empty(), "{} of {} rows\n{}", wrong.len(), rows.len(), wrong.join("\n"));
+    let missed = outcomes.iter().filter(|outcome| outcome.verdict == Verdict::Missed).count();
+    assert!(missed <= MOST_MISSES, "{missed} mistakes are missed");
+}
+
+#[test]
+fn the_sound_originals_give_nothing() {
+    let mut designs: Vec<String> = matrix::read().into_iter().map(|row| row.design).collect();
+    designs.sort();
+    designs.dedup();
+    let bench = Workbench::open();
+    for design in designs {
+        let inspected = bench.inspect(&design, None);
+        assert!(inspected.complaints.is_empty(), "{design}: {:?}", inspected.complaints);
+        assert!(inspected.places.is_empty(), "{design}: {:?}", inspected.places);
+    }
+}
