@@ -8,8 +8,8 @@ use super::recorder::Recorder;
 use super::study::Study;
 use super::switching::Surge;
 use super::{
-    FactTable, alternates, capacitors, corners, feedback, heating, hum, mains, noise, ports, regulators, resistors,
-    signal, small, stages, supply, transistors, tubes, wiring,
+    FactTable, alternates, capacitors, controls, corners, drive, feedback, heating, hum, mains, noise, ports,
+    regulators, resistors, signal, small, stages, supply, transistors, tubes, wiring,
 };
 
 /// Computes every fact of a design.
@@ -37,6 +37,8 @@ pub fn facts_of(design: &Design, circuit: &Circuit, devices: &dyn Devices) -> Fa
     corners::record(&mut recorder, &small);
     signal::record(&mut recorder, &small);
     feedback::record(&mut recorder, &small);
+    controls::record(&mut recorder);
+    drive::record(&mut recorder, &small);
     noise::record(&mut recorder, &small);
     hum::record(&mut recorder, &small);
     wiring::record(&mut recorder);

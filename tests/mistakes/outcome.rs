@@ -129,7 +129,10 @@ pub struct Totals {
 impl fmt::Display for Totals {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let Self { kind, tried, found, right_class, right_line } = self;
-        write!(f, "{kind}: {tried} tried, {found} found, {right_class} in the right class, {right_line} at the right line")
+        write!(
+            f,
+            "{kind}: {tried} tried, {found} found, {right_class} in the right class, {right_line} at the right line"
+        )
     }
 }
 
