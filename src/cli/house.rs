@@ -12,14 +12,14 @@ use crate::design::{DesignReading, Workshop, read_design, read_fragment, read_wo
 use crate::facts::FactTable;
 use crate::findings::{Class, DesignReport};
 use crate::inspection::{Inspection, inspect};
-use crate::report::{LessonSheet, Proofs};
+use crate::report::{LessonSheet, Proofs, Reference};
 use crate::rules;
 use crate::source::{Complaint, Sources, states};
 use crate::substitution::{Roll, roll};
 
 use super::bench::Bench;
 use super::files::unreadable;
-use super::lessons::lesson_sheet;
+use super::lessons::{derating_sheets, lesson_sheet, reference_rule};
 use super::options::Grounds;
 use super::store::{Disk, Store, StoredProject};
 
@@ -219,6 +219,15 @@ impl House {
             }
         }
         sheets.into_values().collect()
+    }
+
+    /// The reference of these rules, and of the derating sets where they are wanted.
+    pub(super) fn reference(&self, rules: &[&str], with_sets: bool) -> Reference {
+        let book = &self.bench().rules;
+        let wanted = book.rules().filter(|rule| rules.contains(&rule.name.as_str()));
+        let entry = |rule| reference_rule(rule, self.plain.rules.rule(&rule.name));
+        let sets = if with_sets { derating_sheets() } else { Vec::new() };
+        Reference { rules: wanted.map(entry).collect(), sets }
     }
 
     /// Whether another house judges by the same texts.

@@ -2,7 +2,7 @@
 
 use clap::Args;
 
-use crate::report::{complaints_as_text, proofs_as_text};
+use crate::report::{complaints_as_text, proofs_as_text, reference_as_markdown};
 use crate::source::Severity;
 
 use super::Exit;
@@ -15,6 +15,9 @@ pub(super) struct Arguments {
     /// Rules (`capacitor/surge`) or topics (`capacitor`); all where not given
     #[arg(value_name = "RULES")]
     names: Vec<String>,
+    /// Print the reference of these rules as Markdown instead of proving them
+    #[arg(long)]
+    reference: bool,
     #[command(flatten)]
     grounds: Grounds,
     #[command(flatten)]
@@ -37,8 +40,14 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
         .into_iter()
         .filter(|rule| arguments.names.is_empty() || arguments.names.iter().any(|asked| covers(asked, rule)))
         .collect();
-    let proofs = house.prove(&wanted);
     let unread = house.complaints().iter().any(|complaint| complaint.severity == Severity::Error);
+    if arguments.reference {
+        let exit = if unread { Exit::Unreadable } else { Exit::Clear };
+        // The sets belong to the whole page, not to one topic of it.
+        let reference = house.reference(&wanted, arguments.names.is_empty());
+        return print(&reference_as_markdown(&reference), exit);
+    }
+    let proofs = house.prove(&wanted);
     let exit = if unread {
         Exit::Unreadable
     } else if !proofs.failures.is_empty() {

@@ -3,6 +3,7 @@
 //! Knows facts and their dimensions; knows nothing of terminals, physics or output.
 
 mod book;
+mod derating;
 mod expression;
 mod found;
 mod judge;
@@ -16,9 +17,10 @@ mod shelves;
 mod template;
 
 pub use book::RuleBook;
+pub use derating::{DeratingSet, Setting};
 pub use expression::{Expression, ExpressionError, FactUse, Gap, Scope, Vocabulary};
 pub use judge::{Judgement, judge};
 pub use prove::{Inspected, ProofFailure, ProofReport, prove};
-pub use rule::{Check, Demand, Example, Limit, Mark, Raise, Rule, RuleSource, Verdict};
+pub use rule::{Check, Demand, Derated, Example, Limit, Mark, Raise, Rule, RuleSource, Verdict};
 pub use shelves::Shelves;
 pub use template::Template;

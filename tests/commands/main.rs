@@ -4,6 +4,8 @@
 #[cfg(test)]
 mod compare;
 #[cfg(test)]
+mod derating;
+#[cfg(test)]
 mod fixtures;
 #[cfg(test)]
 mod house;
