@@ -221,6 +221,22 @@ impl House {
         sheets.into_values().collect()
     }
 
+    /// One complaint for each of these rules that does not prove itself for want of an example: a workshop's may be judged
+    /// by all the same.
+    pub(super) fn unproved(&self, rules: &[&str]) -> Vec<Complaint> {
+        let wanted = self.bench().rules.rules().filter(|rule| rules.contains(&rule.name.as_str()));
+        wanted
+            .filter_map(|rule| {
+                let message = format!("`{}` has no {}", rule.name, rule.unproved()?);
+                let complaint = Complaint::at(rule.span, message, "nothing proves this rule");
+                Some(
+                    complaint
+                        .help("write `example holds #\"\"\"…\"\"\"#` and `example breaks #\"\"\"…\"\"\"# at=\"FACT\"`"),
+                )
+            })
+            .collect()
+    }
+
     /// The reference of these rules, and of the derating sets where they are wanted.
     pub(super) fn reference(&self, rules: &[&str], with_sets: bool) -> Reference {
         let book = &self.bench().rules;

@@ -47,10 +47,12 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
         let reference = house.reference(&wanted, arguments.names.is_empty());
         return print(&reference_as_markdown(&reference), exit);
     }
+    let unproved = house.unproved(&wanted);
+    say(&complaints_as_text(&unproved, house.sources(), for_complaints(&arguments.looks)));
     let proofs = house.prove(&wanted);
     let exit = if unread {
         Exit::Unreadable
-    } else if !proofs.failures.is_empty() {
+    } else if !proofs.failures.is_empty() || !unproved.is_empty() {
         Exit::Found
     } else {
         Exit::Clear

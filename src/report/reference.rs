@@ -36,7 +36,7 @@ pub struct DeratingSheet {
 
 const HEAD: &str = "# The rules
 
-Made from the rule files in this folder by `coldcheck prove --reference`; a test keeps it in step. Text in braces is \
+Made from the rule files by `coldcheck prove --reference`; a test of the project keeps `rules/README.md` in step. Text in braces is \
 worked out for the design at hand: `{shelf(…)}` is the next rating on the shelf. A source marked *from memory* was \
 written down without the document at hand. `coldcheck why RULE` prints the whole lesson with examples.
 

@@ -157,6 +157,19 @@ impl Rule {
         }
     }
 
+    /// What it lacks to prove itself: an example that holds, one that breaks it. What the program finds by itself has none.
+    #[must_use]
+    pub fn unproved(&self) -> Option<&'static str> {
+        self.check()?;
+        let any = |holds: bool| self.examples.iter().any(|example| example.holds == holds);
+        match (any(true), any(false)) {
+            (true, true) => None,
+            (false, false) => Some("example"),
+            (true, false) => Some("example that breaks it"),
+            (false, true) => Some("example that holds"),
+        }
+    }
+
     /// The topic: what stands before the slash.
     #[must_use]
     pub fn topic(&self) -> &str {

@@ -33,3 +33,5 @@ mod since;
 mod tools;
 #[cfg(test)]
 mod workflows;
+#[cfg(test)]
+mod workshop;

@@ -77,7 +77,7 @@ fn verdict(bench: &Workbench, row: &Row) -> Verdict {
             let classed: Vec<&Place> = own.iter().copied().filter(|place| place.class == *class).collect();
             let right = |place: &&&Place| match at {
                 Some(at) => place.text.contains(at),
-                None => on_edited(*place),
+                None => on_edited(place),
             };
             match (own.first(), classed.first(), classed.iter().find(right)) {
                 (_, _, Some(_)) => Verdict::Right,
