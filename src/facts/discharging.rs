@@ -26,6 +26,9 @@ const OPEN: Ohms = Ohms(1e12);
 /// A time that is longer by less than this share is no reason to name a resistor.
 const NOTICEABLE: f64 = 1.05;
 
+/// Two times whose ratio is less than this are alike.
+const ALIKE: f64 = 1.001;
+
 /// Times to 50 V by element; infinite for never.
 type Times = Vec<f64>;
 
@@ -95,7 +98,8 @@ impl Decay {
             .iter()
             .filter_map(|(resistor, times)| Some((*resistor, times.get(element.0).copied()?)))
             .filter(|(_, seconds)| *seconds > NOTICEABLE * cold)
-            .max_by(|a, b| a.1.total_cmp(&b.1));
+            // Of two that matter alike, the one that carries more at first.
+            .reduce(|worst, other| if other.1 > ALIKE * worst.1 { other } else { worst });
         let Some((resistor, seconds)) = worst else {
             recorder.word(subject, "discharge-resistor", "none", span);
             return;

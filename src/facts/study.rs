@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use crate::catalogue::{Devices, SectionKind};
 use crate::circuit::{Circuit, Roles};
 use crate::design::{Design, Kind, PartId, Tube};
-use crate::physics::{SolveError, SteadyOptions, SteadyState, steady_state};
+use crate::physics::{Near, SolveError, SteadyOptions, SteadyState, steady_state_near};
 use crate::units::{Hertz, Quantity};
 
 use super::heaters::{HeaterSolution, solve_heaters};
@@ -218,8 +218,18 @@ impl<'a> Study<'a> {
             heaters: &heaters.resistances,
         };
         let lowered = lower(self.design, self.circuit, self.roles, self.devices, &condition);
-        let steady = steady_state(&lowered.network, self.mains.frequency, SteadyOptions::default());
+        let options = SteadyOptions::default();
+        let steady = steady_state_near(&lowered.network, self.mains.frequency, options, self.near(lineup, mains, cold));
         (lowered, steady)
+    }
+
+    /// What has been solved that is most like a condition: its own line-up in `running`, else the design as drawn.
+    fn near(&self, lineup: usize, mains: f64, cold: bool) -> Option<Near<'_>> {
+        let alike = |solved: &&Solved| (solved.state == State::SwitchOn) == cold && solved.empty.is_none();
+        let running = |wanted: usize| self.solved.iter().filter(alike).find(move |solved| solved.lineup == wanted);
+        let solved = running(lineup).or_else(|| running(0))?;
+        let steady = solved.steady.as_ref().ok()?;
+        Some(Near { steady, scale: mains / self.mains.at(solved.state) })
     }
 
     /// The network of a condition with what is plugged in at inputs and outputs: for small signals.

@@ -4,7 +4,7 @@
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use crate::design::{Kind, PartId};
-use crate::physics::{Crest, Network, SwitchOn, transient};
+use crate::physics::{Crest, Following, Network, SwitchOn, transient};
 use crate::units::Seconds;
 
 use super::State;
@@ -14,11 +14,18 @@ use super::windings::winding_sources;
 /// How long a switch-on is followed: several periods of the slowest ring of a choke with its capacitor.
 const FOLLOWED: Seconds = Seconds(1.0);
 
-/// The largest gulps are over after so many periods of the mains.
-const GULPS: f64 = 3.0;
+/// Steps of a period while the ring is followed, which is slow.
+const RING_STEPS: u32 = 64;
 
-/// Instants of switching that are tried for the largest gulp, evenly over the period.
+/// Instants of switching that are tried for the largest gulp, evenly over the period, and for how many periods: long
+/// enough for each rectifier to pass its first gulp.
 const INSTANTS: u32 = 8;
+const FIRST_GULP: f64 = 1.2;
+
+/// So many instants, those of the largest primary current, are followed for so many periods, after which the largest
+/// gulps are over.
+const WORST_INSTANTS: usize = 2;
+const GULPS: f64 = 3.0;
 
 /// What a switch-on does.
 pub(super) struct Surge {
@@ -61,18 +68,36 @@ fn follow(study: &Study<'_>, solved: &Solved) -> Result<Surge, crate::physics::S
     let weights = primary_weights(study, solved);
     let mut surge = Surge { voltages: Vec::new(), currents: vec![0.0; network.elements.len()], inrush: 0.0 };
     // Where the ring is largest hardly depends on the instant: the two extreme ones are followed to the end.
+    let settled = settled(solved);
+    let slowly = Following { steps: RING_STEPS, weights: &weights, settled: settled.as_deref() };
     for angle in [0.0, FRAC_PI_2] {
-        let found = transient(network, SwitchOn { frequency, angle, duration: FOLLOWED }, &weights)?;
+        let found = transient(network, SwitchOn { frequency, angle, duration: FOLLOWED }, slowly)?;
         surge.take(&found.currents, found.weighted);
         surge.voltages.push(found.elements);
     }
-    let duration = Seconds(GULPS / frequency.0);
+    let closely = Following { weights: &weights, ..Following::default() };
+    let mut gulps = Vec::new();
     for instant in 0..INSTANTS {
         let angle = 2.0 * PI * f64::from(instant) / f64::from(INSTANTS);
-        let found = transient(network, SwitchOn { frequency, angle, duration }, &weights)?;
+        let first = SwitchOn { frequency, angle, duration: Seconds(FIRST_GULP / frequency.0) };
+        let found = transient(network, first, closely)?;
+        surge.take(&found.currents, found.weighted);
+        let most = found.weighted.maximum.max(-found.weighted.minimum);
+        gulps.push((most, angle));
+    }
+    gulps.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let duration = Seconds(GULPS / frequency.0);
+    for (_, angle) in gulps.into_iter().take(WORST_INSTANTS) {
+        let found = transient(network, SwitchOn { frequency, angle, duration }, closely)?;
         surge.take(&found.currents, found.weighted);
     }
     Ok(surge)
+}
+
+/// The largest voltage across each element once the switch-on is over.
+fn settled(solved: &Solved) -> Option<Vec<f64>> {
+    let steady = solved.steady.as_ref().ok()?;
+    Some(steady.elements.iter().map(|swing| swing.voltage.maximum.max(-swing.voltage.minimum)).collect())
 }
 
 impl Surge {

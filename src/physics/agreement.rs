@@ -11,8 +11,8 @@ use super::orbit::{Clock, Orbit, close, is_closed};
 use super::partition::Part;
 use super::reduced::Reduced;
 use super::ripple::fourier;
-use super::watch::{Period, record};
-use super::{Element, Network, NodeId, SolveError, SteadyOptions, operating_point};
+use super::watch::{Period, record, sketch};
+use super::{Element, Network, NodeId, SolveError, SteadyOptions, SteadyState, operating_point};
 use crate::units::{Amperes, Hertz, Volts};
 
 const ROUNDS: usize = 60;
@@ -21,7 +21,7 @@ const NEARLY: f64 = 1e-3;
 const RIPPLE_ROUNDS: usize = 20;
 /// The search goes on with a quarter of the steps until supply and load agree so far; only then with all of them.
 const COARSE: usize = 4;
-const COARSE_AGREEMENT: f64 = 1e-4;
+const COARSE_AGREEMENT: f64 = 1e-3;
 /// Change of the states at which a coarse and a fine period is closed, and the gap that a recorded one may have.
 const CLOSED_COARSE: f64 = 1e-4;
 const CLOSED_FINE: f64 = 1e-5;
@@ -41,6 +41,40 @@ pub(super) struct Solved {
     pub periods: usize,
 }
 
+/// Where a search may begin: the steady state of a similar network, in the numbering of the whole, and how many times its
+/// emfs the present ones are.
+#[derive(Clone, Copy, Debug)]
+pub struct Near<'a> {
+    /// The steady state of the similar network.
+    pub steady: &'a SteadyState,
+    /// Present emfs over those of the similar network.
+    pub scale: f64,
+}
+
+impl Near<'_> {
+    /// Mean voltages of a part's nodes.
+    pub(super) fn means(&self, part: &Part) -> Vec<f64> {
+        let at = |node: &NodeId| self.scale * self.steady.mean.voltage(*node).0;
+        part.nodes.iter().map(at).collect()
+    }
+
+    /// States of a part at the beginning of the period: those of capacitors; a choke's is its mean current.
+    fn states(&self, part: &Part, equations: &Equations) -> Vec<f64> {
+        let last = |node: &NodeId| {
+            let wave = self.steady.waveforms.get(node.0).and_then(|wave| wave.last().copied());
+            self.scale * wave.unwrap_or_else(|| self.steady.mean.voltage(*node).0)
+        };
+        let beginning: Vec<f64> = part.nodes.iter().map(last).collect();
+        let mut states = states_at(equations, &beginning);
+        for (state, store) in states.iter_mut().zip(&equations.stores) {
+            if let (true, Some(id)) = (store.weight < 0.0, part.elements.get(store.element)) {
+                *state = self.scale * self.steady.elements.get(id.0).map_or(0.0, |swing| swing.current.mean);
+            }
+        }
+        states
+    }
+}
+
 /// How the supply sees its load.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum View {
@@ -55,10 +89,10 @@ enum View {
 }
 
 impl View {
-    fn next(self, disagreement: f64) -> Self {
+    fn next(self, disagreement: f64, is_fine: bool) -> Self {
         match self {
             Self::First => Self::Direct,
-            Self::Direct if disagreement < NEARLY => Self::Ripple(0),
+            Self::Direct if is_fine && disagreement < NEARLY => Self::Ripple(0),
             Self::Ripple(rounds) if rounds >= RIPPLE_ROUNDS => Self::DirectOnly,
             Self::Ripple(rounds) => Self::Ripple(rounds + 1),
             same => same,
@@ -76,15 +110,15 @@ pub(super) fn agree(
     load: &mut Load,
     frequency: Hertz,
     fine: &Clock,
-    options: SteadyOptions,
+    (options, near): (SteadyOptions, Option<Near<'_>>),
 ) -> Result<Solved, SolveError> {
     let lift = |error| supply.lift(error);
-    let guess = first_guess(&supply.network);
+    let guess = near.map_or_else(|| first_guess(&supply.network), |near| near.means(supply));
     let mut means: Vec<f64> = guess.clone();
     let mut states: Option<Vec<f64>> = None;
     let mut volts: Option<Vec<f64>> = None;
     let mut ripple = frequency;
-    let mut view = View::First;
+    let mut view = if near.is_some() { View::Direct } else { View::First };
     let mut last_change: Vec<f64> = Vec::new();
     let (mut periods, mut damping, mut before) = (0, 1.0, f64::INFINITY);
     let coarse = Clock::new(frequency, fine.angles.len() / COARSE);
@@ -104,7 +138,10 @@ pub(super) fn agree(
             march.volts.copy_from_slice(volts);
         }
         let reduced = Reduced::inverted(&equations, &march.ports, clock.step).map_err(lift)?;
-        let start = states.take().unwrap_or_else(|| states_at(&equations, &guess));
+        let start = states.take().unwrap_or_else(|| match near {
+            Some(near) => near.states(supply, &equations),
+            None => states_at(&equations, &guess),
+        });
         let mut orbit = match close(&mut march, &reduced, clock, &start, closed) {
             Ok(orbit) => orbit,
             // Coarse steps may jump across a knee for ever where fine ones do not.
@@ -117,8 +154,15 @@ pub(super) fn agree(
             Err(trouble) => return Err(lift(trouble)),
         };
         periods += orbit.periods;
-        let mut period = record(&supply.network, &mut march, &reduced, clock, &orbit.start).map_err(lift)?;
-        if is_fine && !is_closed(&equations, &orbit.start, &period.gap, CLOSED) {
+        let may_be_last = is_fine && (view.is_final() || load.ports.is_empty());
+        let mut period = if may_be_last {
+            record(&supply.network, &mut march, &reduced, clock, &orbit.start)
+        } else {
+            let shared = |node: usize| is_port(supply, load, node);
+            sketch(&mut march, &reduced, clock, &orbit.start, shared)
+        }
+        .map_err(lift)?;
+        if may_be_last && !is_closed(&equations, &orbit.start, &period.gap, CLOSED) {
             orbit = close(&mut march, &reduced, clock, &orbit.start, CLOSED_STRICTLY).map_err(lift)?;
             periods += orbit.periods;
             period = record(&supply.network, &mut march, &reduced, clock, &orbit.start).map_err(lift)?;
@@ -126,8 +170,7 @@ pub(super) fn agree(
         orbit.gap = period.gap.iter().fold(0.0, |most, gap| f64::max(most, gap.abs()));
         let fresh: Vec<f64> = period.nodes.iter().map(|n| n.mean).collect();
         let disagreement = disagreement(supply, load, &means, &fresh);
-        let agreed = |share: f64| load.ports.is_empty() || (disagreement <= share && view.is_final());
-        if is_fine && agreed(options.agreement) {
+        if may_be_last && (load.ports.is_empty() || disagreement <= options.agreement) {
             load.solve(|node| supply_voltage(supply, &fresh, node))?;
             return Ok(Solved { period, orbit, periods });
         }
@@ -142,10 +185,13 @@ pub(super) fn agree(
             *mean += damping * change;
         }
         before = disagreement;
-        if !is_fine && agreed(COARSE_AGREEMENT) {
+        view = view.next(disagreement, is_fine);
+        if !is_fine && (load.ports.is_empty() || disagreement <= COARSE_AGREEMENT) {
+            // What the finer steps change is no sequel to the last change: all of it is taken.
             is_fine = true;
+            last_change.clear();
+            (damping, before) = (1.0, f64::INFINITY);
         }
-        view = view.next(disagreement);
         ripple = Hertz(frequency.0 * strongest_harmonic(supply, load, &period, clock));
         volts = Some(march.volts.clone());
         states = Some(orbit.start);
@@ -176,6 +222,10 @@ fn disagreement(supply: &Part, load: &Load, means: &[f64], fresh: &[f64]) -> f64
         .filter_map(|port| supply.place.get(port.node.0).copied().flatten())
         .map(|node| (fresh[node.0] - means[node.0]).abs() / scale)
         .fold(0.0, f64::max)
+}
+
+fn is_port(supply: &Part, load: &Load, node: usize) -> bool {
+    load.ports.iter().any(|port| supply.place.get(port.node.0).copied().flatten() == Some(NodeId(node)))
 }
 
 /// Whether the ripple at the common nodes is mostly of mains frequency (1) or of twice that (2).

@@ -10,7 +10,7 @@ use crate::units::{Amperes, Seconds, Volts};
 const LEAST_STEP: f64 = 1e-7;
 /// Error allowed in a step: a share of the threshold and a share of the voltage itself. It bounds a scheme of lower order
 /// than the one that is used, so what is really made is far smaller.
-const TOLERANCE: f64 = 1e-4;
+const TOLERANCE: f64 = 1e-3;
 /// The same for currents of chokes, A.
 const LEAST_CURRENT: f64 = 1e-6;
 const MOST_STEPS: usize = 50_000;

@@ -352,13 +352,8 @@ impl<'a> March<'a> {
             x.copy_from_slice(&self.all);
             return;
         }
-        let (m, k) = (reduced.states, reduced.ports);
         for (i, x) in x.iter_mut().enumerate() {
-            *x = reduced.full_drive[0][i]
-                + sine * reduced.full_drive[1][i]
-                + cosine * reduced.full_drive[2][i]
-                + dot(&reduced.full_states[i * m..(i + 1) * m], &self.put)
-                - dot(&reduced.full_ports[i * k..(i + 1) * k], &self.amperes);
+            *x = reduced.unknown(i, [1.0, sine, cosine], &self.put, &self.amperes);
         }
     }
 

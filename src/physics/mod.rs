@@ -27,6 +27,7 @@ mod transient;
 mod transistors;
 mod watch;
 
+pub use agreement::Near;
 pub use discharge::discharge;
 pub use error::SolveError;
 pub use network::{Element, ElementId, Network, NodeId};
@@ -37,5 +38,5 @@ pub use results::{
 };
 pub use slopes::{TubeSlopes, tube_slopes};
 pub use small_signal::{Complex, Drive, Linear, Reach, linearise};
-pub use steady_state::steady_state;
-pub use transient::transient;
+pub use steady_state::{steady_state, steady_state_near};
+pub use transient::{Following, transient};

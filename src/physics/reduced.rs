@@ -161,6 +161,15 @@ impl Reduced {
         reduced.checked(equations)
     }
 
+    /// One unknown from the constant, sine and cosine parts of the sources, the states put in and the port currents, or
+    /// from sums of them. Only where it was inverted beforehand.
+    pub(super) fn unknown(&self, place: usize, sources: [f64; 3], put: &[f64], amperes: &[f64]) -> f64 {
+        let (m, k) = (self.states, self.ports);
+        let driven: f64 = self.full_drive.iter().zip(sources).map(|(drive, source)| source * drive[place]).sum();
+        driven + dot(&self.full_states[place * m..(place + 1) * m], put)
+            - dot(&self.full_ports[place * k..(place + 1) * k], amperes)
+    }
+
     fn empty(equations: &Equations, ports: &[Port], step: f64) -> Self {
         let (size, k) = (equations.size, ports.len());
         Self {

@@ -6,7 +6,7 @@
 //! What that costs, against the network solved as one: nothing in means; up to a tenth of a small ripple where a filter
 //! resonates near one harmonic while another one is stronger. A network that ripples much is solved as one.
 
-use super::agreement::{Solved, agree};
+use super::agreement::{Near, Solved, agree};
 use super::equations::Equations;
 use super::load::Load;
 use super::orbit::Clock;
@@ -32,34 +32,57 @@ const MOST_NONLINEAR: usize = 32;
 /// # Errors
 /// See [`SolveError`].
 pub fn steady_state(network: &Network, frequency: Hertz, options: SteadyOptions) -> Result<SteadyState, SolveError> {
+    steady_state_near(network, frequency, options, None)
+}
+
+/// The same, beginning at the steady state of a network with the same nodes and much the same elements.
+///
+/// # Errors
+/// See [`SolveError`].
+pub fn steady_state_near(
+    network: &Network,
+    frequency: Hertz,
+    options: SteadyOptions,
+    near: Option<Near<'_>>,
+) -> Result<SteadyState, SolveError> {
     network.check()?;
     if !(frequency.0.is_finite() && frequency.0 > 0.0) {
         return Err(SolveError::NonFinite { node: NodeId::GROUND });
     }
-    match solve(network, frequency, options) {
+    if near.is_some()
+        && let Ok(steady) = solve(network, frequency, options, near)
+    {
+        return Ok(steady);
+    }
+    match solve(network, frequency, options, None) {
         // Between two knees the map over a period may have a corner that other steps do not meet.
         Err(SolveError::NoConvergence { .. }) => {
             let finer = SteadyOptions { steps: OTHER_STEPS * options.steps, ..options };
-            solve(network, frequency, finer)
+            solve(network, frequency, finer, None)
         }
         settled => settled,
     }
 }
 
-fn solve(network: &Network, frequency: Hertz, options: SteadyOptions) -> Result<SteadyState, SolveError> {
+fn solve(
+    network: &Network,
+    frequency: Hertz,
+    options: SteadyOptions,
+    near: Option<Near<'_>>,
+) -> Result<SteadyState, SolveError> {
     if options.whole {
-        return solve_whole(network, frequency, options);
+        return solve_whole(network, frequency, options, near);
     }
     let nodes = supply_nodes(network, frequency);
     let inside = supply_elements(network, &nodes);
-    match solve_parted(network, frequency, options, (&nodes, &inside)) {
+    match solve_parted(network, frequency, (options, near), (&nodes, &inside)) {
         // Where supply and load cannot settle with each other, or the load is shaken beyond what a tangent tells, nothing
         // is taken apart.
         Ok(steady) if is_shaken(network, &steady, &nodes, &inside) => {
-            solve_whole(network, frequency, options).or(Ok(steady))
+            solve_whole(network, frequency, options, near).or(Ok(steady))
         }
         Err(SolveError::NoConvergence { .. }) if inside.contains(&true) && is_small(network) => {
-            solve_whole(network, frequency, options)
+            solve_whole(network, frequency, options, near)
         }
         settled => settled,
     }
@@ -94,23 +117,31 @@ fn is_nonlinear(element: &Element) -> bool {
     )
 }
 
-fn solve_whole(network: &Network, frequency: Hertz, options: SteadyOptions) -> Result<SteadyState, SolveError> {
+fn solve_whole(
+    network: &Network,
+    frequency: Hertz,
+    options: SteadyOptions,
+    near: Option<Near<'_>>,
+) -> Result<SteadyState, SolveError> {
     let nodes = vec![true; network.nodes.max(1)];
     let inside = vec![true; network.elements.len()];
-    solve_parted(network, frequency, options, (&nodes, &inside))
+    solve_parted(network, frequency, (options, near), (&nodes, &inside))
 }
 
 fn solve_parted(
     network: &Network,
     frequency: Hertz,
-    options: SteadyOptions,
+    (options, near): (SteadyOptions, Option<Near<'_>>),
     (nodes, inside): (&[bool], &[bool]),
 ) -> Result<SteadyState, SolveError> {
     let clock = Clock::new(frequency, options.steps);
     let chosen = |wanted: bool| (0..inside.len()).filter(move |n| inside[*n] == wanted).map(ElementId);
     let supply = Part::of(network, chosen(true));
     let mut load = Load::new(network, chosen(false), nodes);
-    let solved = agree(&supply, &mut load, frequency, &clock, options)?;
+    if let Some(near) = near {
+        load.point.voltages = near.means(&load.part);
+    }
+    let solved = agree(&supply, &mut load, frequency, &clock, (options, near))?;
     let mut steady = gather(network, &supply, &load, &solved);
     carry_ripple(network, &load, frequency, &clock, &mut steady)?;
     Ok(steady)

@@ -4,24 +4,43 @@ use super::equations::Equations;
 use super::march::March;
 use super::reduced::{GAMMA, Reduced};
 use super::watch::instant_currents;
-use super::{Crest, Network, NodeId, SolveError, SwitchOn, Transient};
+use super::{Crest, Element, Network, NodeId, SolveError, SwitchOn, Transient};
 use crate::units::Seconds;
-use std::f64::consts::TAU;
+use std::f64::consts::{FRAC_PI_2, TAU};
 
-const STEPS_PER_PERIOD: f64 = 160.0;
 /// More periods than this are not followed: 200 s at 50 Hz.
 const MOST_PERIODS: f64 = 10_000.0;
 /// Points kept in the curves, roughly.
 const POINTS: usize = 2_000;
+/// A crest above the settled one by less than this share is no overshoot.
+const OVERSHOOT: f64 = 1e-3;
+/// So many periods without a higher crest end a following that may end early.
+const QUIET_PERIODS: f64 = 10.0;
+
+/// How a switch-on is followed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Following<'a> {
+    /// Time steps in one period of the mains.
+    pub steps: u32,
+    /// For a sum of the elements' main currents that is followed besides, such as the current of a primary from those of
+    /// its windings; elements beyond its end count nothing.
+    pub weights: &'a [f64],
+    /// The largest voltage either way that each element has in the steady state that comes in the end. With it the
+    /// following ends before its duration, once no capacitor overshoots that any further.
+    pub settled: Option<&'a [f64]>,
+}
+
+impl Default for Following<'_> {
+    fn default() -> Self {
+        Self { steps: 160, weights: &[], settled: None }
+    }
+}
 
 /// Follows a switch-on from zero charge, everything in the network conducting at once.
 ///
-/// `weights` are for a sum of the elements' main currents that is followed besides, such as the current of a primary from
-/// those of its windings; elements beyond its end count nothing.
-///
 /// # Errors
 /// See [`SolveError`]; a duration that is not finite or is longer than 10,000 periods is [`SolveError::NonFinite`].
-pub fn transient(network: &Network, switch_on: SwitchOn, weights: &[f64]) -> Result<Transient, SolveError> {
+pub fn transient(network: &Network, switch_on: SwitchOn, following: Following<'_>) -> Result<Transient, SolveError> {
     network.check()?;
     let periods = switch_on.duration.0 * switch_on.frequency.0;
     if !(switch_on.frequency.0 > 0.0 && (0.0..=MOST_PERIODS).contains(&periods)) {
@@ -29,9 +48,11 @@ pub fn transient(network: &Network, switch_on: SwitchOn, weights: &[f64]) -> Res
     }
     let equations = Equations::new(network);
     let mut march = March::new(&equations);
-    let step = 1.0 / (switch_on.frequency.0 * STEPS_PER_PERIOD);
+    let a_period = following.steps.max(16);
+    let part_of_period = 1.0 / f64::from(a_period);
+    let step = part_of_period / switch_on.frequency.0;
     let reduced = Reduced::factored(&equations, &march.ports, step)?;
-    let steps = (periods * STEPS_PER_PERIOD).ceil() as usize;
+    let steps = (periods * f64::from(a_period)).ceil() as usize;
     let every = steps.div_ceil(POINTS).max(1);
     let mut state = vec![0.0; equations.stores.len()];
     let mut x = vec![0.0; equations.size];
@@ -44,8 +65,10 @@ pub fn transient(network: &Network, switch_on: SwitchOn, weights: &[f64]) -> Res
         instants: vec![0.0],
         curves: vec![vec![0.0; equations.nodes]],
     };
+    let quiet = QUIET_PERIODS / switch_on.frequency.0;
+    let least = quiet + longest_rise(network);
     for n in 0..steps {
-        let angle = |part: f64| (switch_on.angle + TAU * (n as f64 + part) / STEPS_PER_PERIOD).sin_cos();
+        let angle = |part: f64| (switch_on.angle + TAU * (n as f64 + part) * part_of_period).sin_cos();
         let angles = [angle(GAMMA), angle(1.0)];
         let at = step * (n + 1) as f64;
         march.step(&reduced, angles, &mut state, |march, stage, out| {
@@ -63,15 +86,49 @@ pub fn transient(network: &Network, switch_on: SwitchOn, weights: &[f64]) -> Res
                 raise(&mut answer.elements[place], voltage(a.0) - voltage(b.0), at);
                 raise(&mut answer.currents[place], now[place], at);
             }
-            let sum = now.iter().zip(weights).map(|(current, weight)| current * weight).sum();
+            let sum = now.iter().zip(following.weights).map(|(current, weight)| current * weight).sum();
             raise(&mut answer.weighted, sum, at);
         })?;
         if (n + 1) % every == 0 || n + 1 == steps {
             answer.instants.push(at);
             answer.curves.push(equations.voltages(&x));
         }
+        if let Some(settled) = following.settled
+            && (n + 1) % a_period as usize == 0
+            && at >= least
+            && at >= last_overshoot(network, &answer.elements, settled) + quiet
+        {
+            break;
+        }
     }
     Ok(answer)
+}
+
+/// A quarter of the slowest ring that the chokes of a network could make with its capacitors, s: all of the former in
+/// series with all of the latter beside each other. Zero without a choke: capacitors and resistors alone do not ring.
+fn longest_rise(network: &Network) -> f64 {
+    let (mut henries, mut farads) = (0.0, 0.0);
+    for element in &network.elements {
+        match element {
+            Element::Inductor { inductance, .. } => henries += inductance.0,
+            Element::Capacitor { capacitance, .. } => farads += capacitance.0,
+            _ => {}
+        }
+    }
+    FRAC_PI_2 * f64::sqrt(henries * farads)
+}
+
+/// When a capacitor last rose above anything before and above what it has in the end, s.
+fn last_overshoot(network: &Network, crests: &[Crest], settled: &[f64]) -> f64 {
+    let capacitor = |element: &Element| matches!(element, Element::Capacitor { .. });
+    let each = network.elements.iter().zip(crests).zip(settled).filter(|((element, _), _)| capacitor(element));
+    each.flat_map(|((_, crest), settled)| {
+        let over = |volts: f64| volts > settled * (1.0 + OVERSHOOT);
+        let high = over(crest.maximum).then_some(crest.maximum_at.0);
+        let low = over(-crest.minimum).then_some(crest.minimum_at.0);
+        high.into_iter().chain(low)
+    })
+    .fold(0.0, f64::max)
 }
 
 fn raise(crest: &mut Crest, value: f64, at: f64) {

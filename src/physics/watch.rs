@@ -131,6 +131,54 @@ pub(super) fn record(
     })
 }
 
+/// Marches once more through a closed period for what supply and load must know of each other: means of all nodes, and
+/// samples of those that are `watched`. Everything else of the period is left empty.
+pub(super) fn sketch(
+    march: &mut March,
+    reduced: &Reduced,
+    clock: &Clock,
+    start: &[f64],
+    watched: impl Fn(usize) -> bool,
+) -> Result<Period, SolveError> {
+    let nodes = march.equations.nodes;
+    let watched: Vec<usize> = (1..nodes).filter(|node| watched(*node)).collect();
+    let mut waveforms = vec![Vec::new(); nodes];
+    let mut state = start.to_vec();
+    march.sensitivity = Vec::new();
+    let mut sources = [0.0; 3];
+    let (mut put, mut amperes) = (vec![0.0; reduced.states], vec![0.0; reduced.ports]);
+    for angles in &clock.angles {
+        march.step(reduced, *angles, &mut state, |march, stage, _| {
+            let (sine, cosine) = angles[stage];
+            let parts = [1.0, sine, cosine];
+            let add = |sums: &mut [f64], values: &[f64]| {
+                for (sum, value) in sums.iter_mut().zip(values) {
+                    *sum += WEIGHTS[stage] * value;
+                }
+            };
+            add(&mut sources, &parts);
+            add(&mut put, &march.put);
+            add(&mut amperes, &march.amperes);
+            if stage == 1 {
+                for node in &watched {
+                    waveforms[*node].push(reduced.unknown(node - 1, parts, &march.put, &march.amperes));
+                }
+            }
+        })?;
+    }
+    let steps = clock.angles.len() as f64;
+    let mean = |node: usize| {
+        let sum = node.checked_sub(1).map_or(0.0, |place| reduced.unknown(place, sources, &put, &amperes));
+        Swing { mean: sum / steps, ..Swing::default() }
+    };
+    Ok(Period {
+        waveforms,
+        nodes: (0..nodes).map(mean).collect(),
+        gap: state.iter().zip(start).map(|(end, start)| end - start).collect(),
+        ..Period::default()
+    })
+}
+
 /// Nodes where a choke ends and no capacitor stands. In the step in which a rectifier cuts the choke's current off, what
 /// is left of that current makes a spike there that no smaller step lessens and that a real current, falling to nothing,
 /// does not make: such a step tells nothing of extremes.

@@ -3,7 +3,7 @@
 use crate::build::{capacitor, choke, current_source, fixed, network, resistor, silicon, supply, vacuum, winding};
 use coldcheck::catalogue::{DiodeModel, PentodeModel, TriodeModel};
 use coldcheck::physics::{
-    Drive, Element, ElementId, Network, NodeId, SolveError, SteadyOptions, SwitchOn, discharge, linearise,
+    Drive, Element, ElementId, Following, Network, NodeId, SolveError, SteadyOptions, SwitchOn, discharge, linearise,
     operating_point, steady_state, transient,
 };
 use coldcheck::units::{Hertz, Ohms, Seconds, Volts};
@@ -192,7 +192,7 @@ proptest! {
     #[test]
     fn switching_on_is_finite(network in any_network()) {
         let on = SwitchOn { frequency: Hertz(50.0), angle: 0.3, duration: Seconds(0.04) };
-        if let Ok(found) = transient(&network, on, &[]) {
+        if let Ok(found) = transient(&network, on, Following::default()) {
             prop_assert!(found.nodes.iter().all(|n| n.maximum.is_finite() && n.minimum.is_finite()));
         }
     }

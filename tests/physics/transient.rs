@@ -1,7 +1,7 @@
 //! Switch-on against a stiff integration of the same equations.
 
 use crate::cases::{Worst, cases, numbers};
-use coldcheck::physics::{Element, SwitchOn, transient};
+use coldcheck::physics::{Element, Following, SwitchOn, transient};
 use coldcheck::units::{Hertz, Seconds};
 
 #[test]
@@ -16,7 +16,7 @@ fn crests_and_their_instants_agree_with_an_independent_integration() {
                 angle: number("angle"),
                 duration: Seconds(number("duration")),
             },
-            &[],
+            Following::default(),
         )
         .unwrap();
         let expected = numbers(&case.expected["maximum"]);
