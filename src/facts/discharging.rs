@@ -20,6 +20,9 @@ const HORIZON: Seconds = Seconds(86_400.0);
 /// So many resistors are tried open, those that carry most of the discharge first.
 const MOST_TRIALS: usize = 8;
 
+/// A resistor that carries less than this share of what flows at first lengthens nothing noticeably.
+const LEAST_SHARE: f64 = 0.01;
+
 /// A resistor that has burnt open, Ω.
 const OPEN: Ohms = Ohms(1e12);
 
@@ -160,5 +163,7 @@ fn resistors_by_current(study: &Study<'_>, lowered: &Lowered, initial: &[f64]) -
         }
     }
     found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let least = LEAST_SHARE * found.iter().map(|(amperes, ..)| amperes).sum::<f64>();
+    found.retain(|(amperes, ..)| *amperes >= least);
     found.into_iter().take(MOST_TRIALS).map(|(_, id, element)| (id, element)).collect()
 }

@@ -4,7 +4,7 @@
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use crate::design::{Kind, PartId};
-use crate::physics::{Crest, Following, Network, SwitchOn, transient};
+use crate::physics::{Crest, Following, Network, Switching};
 use crate::units::Seconds;
 
 use super::State;
@@ -16,6 +16,9 @@ const FOLLOWED: Seconds = Seconds(1.0);
 
 /// Steps of a period while the ring is followed, which is slow.
 const RING_STEPS: u32 = 64;
+
+/// Steps of a period while the gulps are followed.
+const GULP_STEPS: u32 = 160;
 
 /// Instants of switching that are tried for the largest gulp, evenly over the period, and for how many periods: long
 /// enough for each rectifier to pass its first gulp.
@@ -69,26 +72,26 @@ fn follow(study: &Study<'_>, solved: &Solved) -> Result<Surge, crate::physics::S
     let mut surge = Surge { voltages: Vec::new(), currents: vec![0.0; network.elements.len()], inrush: 0.0 };
     // Where the ring is largest hardly depends on the instant: the two extreme ones are followed to the end.
     let settled = settled(solved);
-    let slowly = Following { steps: RING_STEPS, weights: &weights, settled: settled.as_deref() };
+    let ring = Following { weights: &weights, settled: settled.as_deref() };
+    let slowly = Switching::new(network, frequency, RING_STEPS)?;
     for angle in [0.0, FRAC_PI_2] {
-        let found = transient(network, SwitchOn { frequency, angle, duration: FOLLOWED }, slowly)?;
+        let found = slowly.follow(angle, FOLLOWED, ring)?;
         surge.take(&found.currents, found.weighted);
         surge.voltages.push(found.elements);
     }
-    let closely = Following { weights: &weights, ..Following::default() };
+    let gulp = Following { weights: &weights, settled: None };
+    let closely = Switching::new(network, frequency, GULP_STEPS)?;
     let mut gulps = Vec::new();
     for instant in 0..INSTANTS {
         let angle = 2.0 * PI * f64::from(instant) / f64::from(INSTANTS);
-        let first = SwitchOn { frequency, angle, duration: Seconds(FIRST_GULP / frequency.0) };
-        let found = transient(network, first, closely)?;
+        let found = closely.follow(angle, Seconds(FIRST_GULP / frequency.0), gulp)?;
         surge.take(&found.currents, found.weighted);
         let most = found.weighted.maximum.max(-found.weighted.minimum);
         gulps.push((most, angle));
     }
     gulps.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let duration = Seconds(GULPS / frequency.0);
     for (_, angle) in gulps.into_iter().take(WORST_INSTANTS) {
-        let found = transient(network, SwitchOn { frequency, angle, duration }, closely)?;
+        let found = closely.follow(angle, Seconds(GULPS / frequency.0), gulp)?;
         surge.take(&found.currents, found.weighted);
     }
     Ok(surge)

@@ -22,8 +22,8 @@ const RIPPLE_ROUNDS: usize = 20;
 /// The search goes on with a quarter of the steps until supply and load agree so far; only then with all of them.
 const COARSE: usize = 4;
 const COARSE_AGREEMENT: f64 = 1e-3;
-/// Change of the states at which a coarse and a fine period is closed, and the gap that a recorded one may have.
-const CLOSED_COARSE: f64 = 1e-4;
+/// Change of the states at which a period on the way and a last one is closed, and the gap that a recorded one may have.
+const CLOSED_ON_THE_WAY: f64 = 1e-3;
 const CLOSED_FINE: f64 = 1e-5;
 const CLOSED: f64 = 1e-7;
 /// Change at which a period is closed that has not closed so far.
@@ -124,7 +124,9 @@ pub(super) fn agree(
     let coarse = Clock::new(frequency, fine.angles.len() / COARSE);
     let mut is_fine = false;
     for _ in 0..ROUNDS {
-        let (clock, closed) = if is_fine { (fine, CLOSED_FINE) } else { (&coarse, CLOSED_COARSE) };
+        let clock = if is_fine { fine } else { &coarse };
+        // What is only on the way need not be closed further than the next round moves it.
+        let closed = if is_fine && view.is_final() { CLOSED_FINE } else { CLOSED_ON_THE_WAY };
         load.solve(|node| supply_voltage(supply, &means, node))?;
         if let View::Ripple(_) = view {
             load.see_at(ripple)?;

@@ -39,4 +39,4 @@ pub use results::{
 pub use slopes::{TubeSlopes, tube_slopes};
 pub use small_signal::{Complex, Drive, Linear, Reach, linearise};
 pub use steady_state::{steady_state, steady_state_near};
-pub use transient::{Following, transient};
+pub use transient::{Following, Switching, transient};

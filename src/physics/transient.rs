@@ -2,10 +2,10 @@
 
 use super::equations::Equations;
 use super::march::March;
-use super::reduced::{GAMMA, Reduced};
+use super::reduced::{GAMMA, Reduced, ports};
 use super::watch::instant_currents;
 use super::{Crest, Element, Network, NodeId, SolveError, SwitchOn, Transient};
-use crate::units::Seconds;
+use crate::units::{Hertz, Seconds};
 use std::f64::consts::{FRAC_PI_2, TAU};
 
 /// More periods than this are not followed: 200 s at 50 Hz.
@@ -17,11 +17,13 @@ const OVERSHOOT: f64 = 1e-3;
 /// So many periods without a higher crest end a following that may end early.
 const QUIET_PERIODS: f64 = 10.0;
 
-/// How a switch-on is followed.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// Steps of a period that follow a rectifier's gulps closely.
+const CLOSELY: u32 = 160;
+const FEWEST_STEPS: u32 = 16;
+
+/// What of a switch-on is followed.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Following<'a> {
-    /// Time steps in one period of the mains.
-    pub steps: u32,
     /// For a sum of the elements' main currents that is followed besides, such as the current of a primary from those of
     /// its windings; elements beyond its end count nothing.
     pub weights: &'a [f64],
@@ -30,78 +32,104 @@ pub struct Following<'a> {
     pub settled: Option<&'a [f64]>,
 }
 
-impl Default for Following<'_> {
-    fn default() -> Self {
-        Self { steps: 160, weights: &[], settled: None }
-    }
-}
-
-/// Follows a switch-on from zero charge, everything in the network conducting at once.
+/// Follows a switch-on from zero charge, everything in the network conducting at once, in 160 steps a period.
 ///
 /// # Errors
 /// See [`SolveError`]; a duration that is not finite or is longer than 10,000 periods is [`SolveError::NonFinite`].
 pub fn transient(network: &Network, switch_on: SwitchOn, following: Following<'_>) -> Result<Transient, SolveError> {
-    network.check()?;
-    let periods = switch_on.duration.0 * switch_on.frequency.0;
-    if !(switch_on.frequency.0 > 0.0 && (0.0..=MOST_PERIODS).contains(&periods)) {
-        return Err(SolveError::NonFinite { node: NodeId::GROUND });
-    }
-    let equations = Equations::new(network);
-    let mut march = March::new(&equations);
-    let a_period = following.steps.max(16);
-    let part_of_period = 1.0 / f64::from(a_period);
-    let step = part_of_period / switch_on.frequency.0;
-    let reduced = Reduced::factored(&equations, &march.ports, step)?;
-    let steps = (periods * f64::from(a_period)).ceil() as usize;
-    let every = steps.div_ceil(POINTS).max(1);
-    let mut state = vec![0.0; equations.stores.len()];
-    let mut x = vec![0.0; equations.size];
-    let mut now = vec![0.0; network.elements.len()];
-    let mut answer = Transient {
-        nodes: vec![Crest::default(); equations.nodes],
-        elements: vec![Crest::default(); network.elements.len()],
-        currents: vec![Crest::default(); network.elements.len()],
-        weighted: Crest::default(),
-        instants: vec![0.0],
-        curves: vec![vec![0.0; equations.nodes]],
-    };
-    let quiet = QUIET_PERIODS / switch_on.frequency.0;
-    let least = quiet + longest_rise(network);
-    for n in 0..steps {
-        let angle = |part: f64| (switch_on.angle + TAU * (n as f64 + part) * part_of_period).sin_cos();
-        let angles = [angle(GAMMA), angle(1.0)];
-        let at = step * (n + 1) as f64;
-        march.step(&reduced, angles, &mut state, |march, stage, out| {
-            if stage == 0 {
-                return;
-            }
-            march.unknowns(&reduced, angles[1], &mut x);
-            instant_currents(network, march, &reduced, &x, out, &mut now);
-            let voltage = |node: usize| node.checked_sub(1).map_or(0.0, |n| x[n]);
-            for (node, crest) in answer.nodes.iter_mut().enumerate() {
-                raise(crest, voltage(node), at);
-            }
-            for (place, element) in network.elements.iter().enumerate() {
-                let (a, b) = element.ends();
-                raise(&mut answer.elements[place], voltage(a.0) - voltage(b.0), at);
-                raise(&mut answer.currents[place], now[place], at);
-            }
-            let sum = now.iter().zip(following.weights).map(|(current, weight)| current * weight).sum();
-            raise(&mut answer.weighted, sum, at);
-        })?;
-        if (n + 1) % every == 0 || n + 1 == steps {
-            answer.instants.push(at);
-            answer.curves.push(equations.voltages(&x));
+    let SwitchOn { frequency, angle, duration } = switch_on;
+    Switching::new(network, frequency, CLOSELY)?.follow(angle, duration, following)
+}
+
+/// A network made ready to be switched on, at as many angles of the mains as are wanted.
+#[derive(Debug)]
+pub struct Switching<'n> {
+    network: &'n Network,
+    frequency: Hertz,
+    steps: u32,
+    equations: Equations,
+    reduced: Reduced,
+}
+
+impl<'n> Switching<'n> {
+    /// Makes a network ready, in so many steps a period (at least 16).
+    ///
+    /// # Errors
+    /// See [`SolveError`].
+    pub fn new(network: &'n Network, frequency: Hertz, steps: u32) -> Result<Self, SolveError> {
+        network.check()?;
+        if !(frequency.0.is_finite() && frequency.0 > 0.0) {
+            return Err(SolveError::NonFinite { node: NodeId::GROUND });
         }
-        if let Some(settled) = following.settled
-            && (n + 1) % a_period as usize == 0
-            && at >= least
-            && at >= last_overshoot(network, &answer.elements, settled) + quiet
-        {
-            break;
-        }
+        let steps = steps.max(FEWEST_STEPS);
+        let equations = Equations::new(network);
+        let reduced = Reduced::factored(&equations, &ports(&equations), 1.0 / (f64::from(steps) * frequency.0))?;
+        Ok(Self { network, frequency, steps, equations, reduced })
     }
-    Ok(answer)
+
+    /// Switches on at an angle of the mains (radians; 0: the emf crosses zero upwards).
+    ///
+    /// # Errors
+    /// See [`transient`].
+    pub fn follow(&self, angle: f64, duration: Seconds, following: Following<'_>) -> Result<Transient, SolveError> {
+        let periods = duration.0 * self.frequency.0;
+        if !(0.0..=MOST_PERIODS).contains(&periods) {
+            return Err(SolveError::NonFinite { node: NodeId::GROUND });
+        }
+        let (network, equations, reduced) = (self.network, &self.equations, &self.reduced);
+        let mut march = March::new(equations);
+        let steps = (periods * f64::from(self.steps)).ceil() as usize;
+        let every = steps.div_ceil(POINTS).max(1);
+        let mut state = vec![0.0; equations.stores.len()];
+        let mut x = vec![0.0; equations.size];
+        let mut now = vec![0.0; network.elements.len()];
+        let mut answer = Transient {
+            nodes: vec![Crest::default(); equations.nodes],
+            elements: vec![Crest::default(); network.elements.len()],
+            currents: vec![Crest::default(); network.elements.len()],
+            weighted: Crest::default(),
+            instants: vec![0.0],
+            curves: vec![vec![0.0; equations.nodes]],
+        };
+        let quiet = QUIET_PERIODS / self.frequency.0;
+        let least = quiet + longest_rise(network);
+        for n in 0..steps {
+            let part = |part: f64| (angle + TAU * (n as f64 + part) / f64::from(self.steps)).sin_cos();
+            let angles = [part(GAMMA), part(1.0)];
+            let at = reduced.step * (n + 1) as f64;
+            march.step(reduced, angles, &mut state, |march, stage, out| {
+                if stage == 0 {
+                    return;
+                }
+                march.unknowns(reduced, angles[1], &mut x);
+                instant_currents(network, march, reduced, &x, out, &mut now);
+                let voltage = |node: usize| node.checked_sub(1).map_or(0.0, |n| x[n]);
+                for (node, crest) in answer.nodes.iter_mut().enumerate() {
+                    raise(crest, voltage(node), at);
+                }
+                for (place, element) in network.elements.iter().enumerate() {
+                    let (a, b) = element.ends();
+                    raise(&mut answer.elements[place], voltage(a.0) - voltage(b.0), at);
+                    raise(&mut answer.currents[place], now[place], at);
+                }
+                let sum = now.iter().zip(following.weights).map(|(current, weight)| current * weight).sum();
+                raise(&mut answer.weighted, sum, at);
+            })?;
+            let is_over = (n + 1) % self.steps as usize == 0
+                && at >= least
+                && following
+                    .settled
+                    .is_some_and(|settled| at >= last_overshoot(network, &answer.elements, settled) + quiet);
+            if (n + 1) % every == 0 || n + 1 == steps || is_over {
+                answer.instants.push(at);
+                answer.curves.push(equations.voltages(&x));
+            }
+            if is_over {
+                break;
+            }
+        }
+        Ok(answer)
+    }
 }
 
 /// A quarter of the slowest ring that the chokes of a network could make with its capacitors, s: all of the former in
