@@ -33,6 +33,6 @@ fn an_unknown_set_is_told_at_its_place_and_fails_the_run() {
     let (code, _, stderr) = coldcheck(&["why", "resistor/dissipation", "--workshop", &file]);
     assert_eq!(code, 2);
     assert!(stderr.contains("there is no derating set `navel`"), "{stderr}");
-    assert!(stderr.contains("coldcheck.kdl:2:10"), "{stderr}");
+    assert!(stderr.contains("coldcheck.kdl:2:11"), "{stderr}");
     assert!(stderr.contains("did you mean `naval`?"), "{stderr}");
 }
