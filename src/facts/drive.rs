@@ -105,7 +105,12 @@ impl Stage<'_> {
     /// What the plate sees with the tube itself left out, over the plate resistance.
     fn load_ratio(&self, recorder: &Recorder<'_>, small: &Small) -> Option<f64> {
         let study = recorder.study;
-        load_supply(study, study.circuit.net_of(self.id, &electrode_name(self.suffix, "plate"))?)?;
+        let net = study.circuit.net_of(self.id, &electrode_name(self.suffix, "plate"))?;
+        load_supply(study, net)?;
+        // Sections side by side share their load: none of them sees it alone.
+        if study.circuit.links(net).filter(|link| link.conduction == Conduction::Active).count() != 1 {
+            return None;
+        }
         let plate = self.node(recorder, small, "plate")?;
         let tube = small.lowered.element(self.id, self.suffix)?;
         let bare = small.linear.without(&[tube]).ok()?;
