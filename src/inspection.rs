@@ -36,6 +36,17 @@ pub struct Inspection {
 /// Inspects what was read of a design.
 #[must_use]
 pub fn inspect(path: &Path, reading: DesignReading, grounds: Grounds<'_>) -> Inspection {
+    inspect_further(path, reading, grounds, |_, _, _| {})
+}
+
+/// The same, with something said of the design besides: `more` may change what the rules found, before the waivers are
+/// put to it.
+pub(crate) fn inspect_further(
+    path: &Path,
+    reading: DesignReading,
+    grounds: Grounds<'_>,
+    more: impl FnOnce(&Design, &FactTable, &mut DesignReport),
+) -> Inspection {
     let mut report = DesignReport {
         path: path.to_owned(),
         name: path.display().to_string(),
@@ -45,6 +56,7 @@ pub fn inspect(path: &Path, reading: DesignReading, grounds: Grounds<'_>) -> Ins
         rules_judged: 0,
         highest_voltage: None,
         complaints: reading.complaints,
+        spread: None,
     };
     let Some(design) = reading.design else { return Inspection { report, facts: None } };
     let circuit = Circuit::of(&design);
@@ -56,6 +68,7 @@ pub fn inspect(path: &Path, reading: DesignReading, grounds: Grounds<'_>) -> Ins
     report.findings = judgement.findings;
     report.not_judged = judgement.not_judged;
     report.rules_judged = judgement.rules_judged;
+    more(&design, &facts, &mut report);
     tell(&mut report.findings, unsolved(&design, &facts), grounds.rules);
     let is_rule = |name: &str| grounds.rules.rule(name).is_some();
     let bench = WaiverBench { facts: &facts, not_judged: &report.not_judged, today: grounds.today, is_rule: &is_rule };

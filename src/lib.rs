@@ -14,5 +14,6 @@ pub mod physics;
 pub mod report;
 pub mod rules;
 pub mod source;
+pub mod spread;
 pub mod substitution;
 pub mod units;

@@ -1,5 +1,6 @@
 //! What the catalogue knows of a device. Every figure is in base SI units and typed.
 
+use super::{PentodeForm, PentodeLaw};
 use crate::units::{Amperes, Farads, Ohms, Volts, Watts};
 
 /// Where a figure comes from.
@@ -28,25 +29,6 @@ pub struct TriodeModel {
     pub rgi: Option<f64>,
 }
 
-/// Koren pentode (Glass Audio 8(5), 1996). Units: V, A.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PentodeModel {
-    /// Amplification factor, grid to screen.
-    pub mu: f64,
-    /// Exponent.
-    pub x: f64,
-    /// Plate current scale.
-    pub kg1: f64,
-    /// Screen current scale.
-    pub kg2: f64,
-    /// Knee of the grid family.
-    pub kp: f64,
-    /// Knee of the plate family, V.
-    pub kvb: f64,
-    /// Grid conduction resistance for a positive grid, Ω, where known.
-    pub rgi: Option<f64>,
-}
-
 /// Vacuum diode, per plate: I = k·V^1.5 (Child and Langmuir).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct VacuumDiodeModel {
@@ -69,7 +51,7 @@ pub enum TubeModel {
     /// A triode.
     Triode(TriodeModel),
     /// A pentode or beam tetrode.
-    Pentode(PentodeModel),
+    Pentode(PentodeLaw),
     /// One plate of a rectifier.
     VacuumDiode(VacuumDiodeModel),
     /// A gas regulator.
@@ -92,8 +74,10 @@ pub struct DiodeModel {
 /// `model` keys given in a design for a tube; `None` leaves the catalogue's.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct TubeModelChanges {
-    /// Pairs of key and value as given (`mu`, `x`, `kg1`, `kg2`, `kp`, `kvb`, `rgi`, `k`, `cgk`, `cgp`, `cpk`).
+    /// Pairs of key and value as given (the keys of the section's model, `rgi`, `cgk`, `cgp`, `cpk`).
     pub keys: Vec<(String, f64)>,
+    /// The form that a section's model is given in, by the section's letter, where it is another than the catalogue's.
+    pub forms: Vec<(String, PentodeForm)>,
 }
 
 /// `model` keys given in a design for a junction device.
@@ -262,6 +246,8 @@ pub struct TubeEntry {
     pub heating: Heating,
     /// Heater connections, the parallel or only one first.
     pub heaters: Vec<HeaterConnection>,
+    /// Published time from cold to full emission, s.
+    pub warm_up: Option<f64>,
     /// Sections in order.
     pub sections: Vec<Section>,
     /// Largest plate dissipation of all sections together, where published.

@@ -5,7 +5,7 @@ use crate::units::{Volts, Watts};
 use super::{DiodeEntry, DiodeModel, LedEntry, TransistorEntry, TransistorFamily, TubeEntry};
 
 /// Devices by name. Every look-up takes canonical names and aliases alike.
-pub trait Devices {
+pub trait Devices: Sync {
     /// The tube of a name or alias.
     fn tube(&self, name: &str) -> Option<&TubeEntry>;
     /// The diode of a name or alias.

@@ -4,6 +4,7 @@ mod devices;
 mod fields;
 mod lookup;
 mod names;
+mod pentode;
 mod read_limits;
 mod read_model;
 mod read_small;
@@ -16,11 +17,12 @@ mod wiring;
 mod zener;
 
 pub use devices::{
-    DeviceSource, DiodeEntry, DiodeModel, DiodeModelChanges, HeaterConnection, Heating, LedEntry, PentodeModel, Pin,
+    DeviceSource, DiodeEntry, DiodeModel, DiodeModelChanges, HeaterConnection, Heating, LedEntry, Pin,
     PlateSupplyPoint, RectifierLimits, RegulatorLimits, RegulatorModel, Section, SectionKind, SectionLimits,
     TriodeModel, TubeEntry, TubeModel, TubeModelChanges, VacuumDiodeModel,
 };
 pub use lookup::Devices;
+pub use pentode::{DividedPentodeModel, PentodeForm, PentodeLaw, PentodeModel};
 pub use store::{Catalogue, built_in_files};
 pub use transistor::{
     BipolarModel, FieldEffectModel, TransistorEntry, TransistorFamily, TransistorLimits, TransistorModel,

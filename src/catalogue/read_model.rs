@@ -3,7 +3,9 @@
 use crate::source::{Complaint, Scalar, Statement};
 
 use super::fields::{known_properties, missing, unknown};
-use super::{DiodeModel, PentodeModel, RegulatorModel, SectionKind, TriodeModel, TubeModel, VacuumDiodeModel};
+use super::{
+    DiodeModel, PentodeForm, PentodeLaw, RegulatorModel, SectionKind, TriodeModel, TubeModel, VacuumDiodeModel,
+};
 
 /// The kinds of section that a catalogue can describe, as they are written.
 pub(super) const SECTION_KINDS: [&str; 4] = ["triode", "pentode", "rectifier", "regulator"];
@@ -39,25 +41,48 @@ pub(super) fn needed(statement: &Statement, key: &str, out: &mut Vec<Complaint>)
 
 /// The model of a tube section of the given kind.
 pub(super) fn tube_model(statement: &Statement, kind: SectionKind, out: &mut Vec<Complaint>) -> Option<TubeModel> {
-    let known: &[&str] = match kind {
-        SectionKind::Triode => &["mu", "x", "kg1", "kp", "kvb", "rgi"],
-        SectionKind::Pentode => &["mu", "x", "kg1", "kg2", "kp", "kvb", "rgi"],
-        SectionKind::Rectifier { .. } => &["k"],
-        SectionKind::Regulator => &["voltage", "resistance"],
-    };
-    known_properties(statement, known, out);
-    let [mu, x, kg1, kg2, kp, kvb, k, voltage, resistance] =
-        ["mu", "x", "kg1", "kg2", "kp", "kvb", "k", "voltage", "resistance"]
-            .map(|key| known.contains(&key).then(|| needed(statement, key, out)).flatten());
-    let rgi = number(statement, "rgi", out).filter(|ohms| *ohms > 0.0);
+    let keys = |known: &[&str], out: &mut Vec<Complaint>| known_properties(statement, known, out);
     Some(match kind {
-        SectionKind::Triode => TubeModel::Triode(TriodeModel { mu: mu?, x: x?, kg1: kg1?, kp: kp?, kvb: kvb?, rgi }),
-        SectionKind::Pentode => {
-            TubeModel::Pentode(PentodeModel { mu: mu?, x: x?, kg1: kg1?, kg2: kg2?, kp: kp?, kvb: kvb?, rgi })
+        SectionKind::Triode => {
+            keys(&["mu", "x", "kg1", "kp", "kvb", "rgi"], out);
+            let [mu, x, kg1, kp, kvb] = ["mu", "x", "kg1", "kp", "kvb"].map(|key| needed(statement, key, out));
+            let rgi = grid_resistance(statement, out);
+            TubeModel::Triode(TriodeModel { mu: mu?, x: x?, kg1: kg1?, kp: kp?, kvb: kvb?, rgi })
         }
-        SectionKind::Rectifier { .. } => TubeModel::VacuumDiode(VacuumDiodeModel { k: k? }),
-        SectionKind::Regulator => TubeModel::Regulator(RegulatorModel { voltage: voltage?, resistance: resistance? }),
+        SectionKind::Pentode => {
+            let form = pentode_form(statement, out)?;
+            keys(&[form.keys(), &["form", "rgi"]].concat(), out);
+            let rgi = grid_resistance(statement, out);
+            TubeModel::Pentode(PentodeLaw::read(form, rgi, |key| needed(statement, key, out))?)
+        }
+        SectionKind::Rectifier { .. } => {
+            keys(&["k"], out);
+            TubeModel::VacuumDiode(VacuumDiodeModel { k: needed(statement, "k", out)? })
+        }
+        SectionKind::Regulator => {
+            keys(&["voltage", "resistance"], out);
+            let [voltage, resistance] = ["voltage", "resistance"].map(|key| needed(statement, key, out));
+            TubeModel::Regulator(RegulatorModel { voltage: voltage?, resistance: resistance? })
+        }
     })
+}
+
+fn grid_resistance(statement: &Statement, out: &mut Vec<Complaint>) -> Option<f64> {
+    number(statement, "rgi", out).filter(|ohms| *ohms > 0.0)
+}
+
+/// The form of a pentode's model; where none is named, Koren's.
+fn pentode_form(statement: &Statement, out: &mut Vec<Complaint>) -> Option<PentodeForm> {
+    let Some(property) = statement.property("form") else { return Some(PentodeForm::Koren) };
+    let Scalar::Text(written) = &property.value.value else {
+        out.push(Complaint::at(property.value.span, "the form of a model is a word", "a word is wanted"));
+        return None;
+    };
+    let form = PentodeForm::of(written);
+    if form.is_none() {
+        unknown(property.value.span, "form of a pentode's model", written, &PentodeForm::WORDS, out);
+    }
+    form
 }
 
 /// The model of a junction.

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::source::{Complaint, Statement};
-use crate::units::Farads;
+use crate::units::{Farads, Seconds};
 
 use super::fields::{known_children, known_properties, missing, quantity, sources, unknown, word, words};
 use super::names::key;
@@ -40,7 +40,7 @@ pub(super) fn read_tube(
     if !statement.children.iter().any(|c| c.name.value == "section") {
         missing(statement, "a `section`", out);
     }
-    let ((base, pins), (heating, heaters)) = (base?, heating?);
+    let ((base, pins), (heating, heaters, warm_up)) = (base?, heating?);
     if !complete || sections.is_empty() {
         return None;
     }
@@ -51,6 +51,7 @@ pub(super) fn read_tube(
         pins,
         heating,
         heaters,
+        warm_up,
         sections,
         total_plate_dissipation,
         sources: all_sources,
@@ -101,19 +102,19 @@ fn heating(
     statement: &Statement,
     all_sources: &mut Vec<DeviceSource>,
     out: &mut Vec<Complaint>,
-) -> Option<(Heating, Vec<HeaterConnection>)> {
+) -> Option<(Heating, Vec<HeaterConnection>, Option<f64>)> {
     let Some(group) = child(statement, "heating") else {
         missing(statement, "a `heating`", out);
         return None;
     };
-    known_children(group, &[], &["heater"], out);
+    known_children(group, &["warm-up"], &["heater"], out);
     note_sources(all_sources, sources(group, out));
     let written = word(group, 0, "`indirect`, `direct`, `joined-cathode` or `cold`", out)?;
     let kind = match written.value {
         "indirect" => Heating::Indirect,
         "direct" => Heating::Direct,
         "joined-cathode" => Heating::JoinedCathode,
-        "cold" => return Some((Heating::Cold, Vec::new())),
+        "cold" => return Some((Heating::Cold, Vec::new(), None)),
         other => {
             let known = ["indirect", "direct", "joined-cathode", "cold"];
             unknown(written.span, "kind of heating", other, &known, out);
@@ -138,7 +139,8 @@ fn heating(
         missing(group, "a `heater` with voltage and current", out);
         return None;
     }
-    Some((kind, heaters))
+    let warm_up = figure::<Seconds>(group, "warm-up", out).map(|seconds| seconds.0);
+    Some((kind, heaters, warm_up))
 }
 
 /// One `section` statement: one section for each suffix that it names, or the only section of its tube.

@@ -12,7 +12,7 @@ use crate::source::{Complaint, Severity, Sources};
 
 use super::Exit;
 use super::house::House;
-use super::options::{Format, Grounds, Looks};
+use super::options::{Format, Grounds, Looks, Spreading};
 use super::terminal::{for_complaints, for_results, print, say};
 
 #[derive(Args)]
@@ -30,6 +30,8 @@ pub(super) struct Arguments {
     /// Print the JSON Schema of `--as json` and do nothing else
     #[arg(long)]
     schema: bool,
+    #[command(flatten)]
+    spreading: Spreading,
     #[command(flatten)]
     grounds: Grounds,
     #[command(flatten)]
@@ -61,14 +63,17 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
         return Exit::Unreadable;
     }
     let (subjects, sources) = (subjects.as_deref(), &inspected.sources);
+    let bands = arguments.spreading.spread.then(|| house.bands(path, table, subjects, arguments.spreading)).flatten();
+    let bands = bands.as_ref();
     if arguments.format != Format::Text && facts_need_caution(table) {
         say(&format!("{CAUTION}\n"));
     }
     let text = match arguments.format {
-        Format::Text => facts_as_text(table, subjects, sources, for_results(&arguments.looks)),
-        Format::Lines => facts_as_lines(table, subjects, sources),
+        Format::Text => facts_as_text(table, subjects, sources, bands, for_results(&arguments.looks)),
+        Format::Lines => facts_as_lines(table, subjects, sources, bands),
         Format::Json => {
-            facts_as_json(path, &inspected.report.name, table, subjects, &inspected.report.complaints, sources)
+            let complaints = &inspected.report.complaints;
+            facts_as_json(path, &inspected.report.name, table, subjects, complaints, sources, bands)
         }
     };
     print(&text, exit)

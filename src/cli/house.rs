@@ -9,18 +9,19 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use crate::design::{DesignReading, Workshop, read_design, read_fragment, read_workshop};
-use crate::facts::FactTable;
+use crate::facts::{FactTable, SubjectId};
 use crate::findings::{Class, DesignReport};
 use crate::inspection::{Inspection, inspect};
 use crate::report::{LessonSheet, Proofs, Reference};
 use crate::rules;
 use crate::source::{Complaint, Sources, states};
+use crate::spread::{Bands, bands, inspect_spread};
 use crate::substitution::{Roll, roll};
 
 use super::bench::Bench;
 use super::files::unreadable;
 use super::lessons::{derating_sheets, lesson_sheet, reference_rule};
-use super::options::Grounds;
+use super::options::{Grounds, Spreading};
 use super::store::{Disk, Store, StoredProject};
 
 /// The least class that fails a run where neither the command line nor a workshop file says.
@@ -164,6 +165,31 @@ impl House {
         let quiet = bench.rules.quieted().map(|(rule, _)| rule.to_owned()).collect();
         let Inspection { report, facts } = inspect(path, reading, bench.grounds(self.today));
         Inspected { sources, report, facts, gate: gate_of(workshop), quiet }
+    }
+
+    /// Inspects a design, with its parts varied where the command line or its workshop file asks for that.
+    pub(super) fn inspect_spread(&self, path: &Path, spreading: Spreading) -> Inspected {
+        let (_, workshop, bench) = self.around(path);
+        let Some(options) = spreading.under(workshop) else { return self.inspect(path) };
+        let (sources, reading) = self.read(path);
+        let quiet = bench.rules.quieted().map(|(rule, _)| rule.to_owned()).collect();
+        let Inspection { report, facts } = inspect_spread(path, reading, bench.grounds(self.today), options);
+        Inspected { sources, report, facts, gate: gate_of(workshop), quiet }
+    }
+
+    /// The bands that the tolerances of the parts give the facts of a design; none where it cannot be read or nobody
+    /// asks for them.
+    pub(super) fn bands(
+        &self,
+        path: &Path,
+        facts: &FactTable,
+        subjects: Option<&[SubjectId]>,
+        spreading: Spreading,
+    ) -> Option<Bands> {
+        let (_, workshop, bench) = self.around(path);
+        let options = spreading.under(workshop)?;
+        let (_, reading) = self.read(path);
+        Some(bands(&reading.design?, facts, subjects, bench.grounds(self.today), options))
     }
 
     /// Puts other tubes into the sockets of a design, or into one of them.

@@ -12,7 +12,7 @@ use crate::source::{Complaint, Severity, Sources};
 use super::Exit;
 use super::files::find_designs;
 use super::house::{self, House};
-use super::options::{Grounds, Looks, ReportFormat};
+use super::options::{Grounds, Looks, ReportFormat, Spreading};
 use super::progress::bar;
 use super::terminal::{Paper, for_complaints, for_results, print, say};
 
@@ -31,6 +31,8 @@ pub(super) struct Arguments {
     /// Print the JSON Schema of `--as json` and do nothing else
     #[arg(long)]
     schema: bool,
+    #[command(flatten)]
+    spreading: Spreading,
     #[command(flatten)]
     grounds: Grounds,
     #[command(flatten)]
@@ -103,7 +105,7 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
 }
 
 fn inspect(path: &Path, house: &House, writing: &Writing<'_>, arguments: &Arguments) -> Done {
-    let inspected = house.inspect(path);
+    let inspected = house.inspect_spread(path, arguments.spreading);
     let (report, sources) = (&inspected.report, &inspected.sources);
     let gate = arguments.gate.unwrap_or(inspected.gate);
     let found = report.findings.iter().any(|finding| finding.waived.is_none() && finding.class.reaches(gate));

@@ -4,7 +4,9 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
+use crate::design::Workshop;
 use crate::source::Complaint;
+use crate::spread::SpreadOptions;
 
 /// When to colour.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -76,6 +78,38 @@ impl Grounds {
         let refused = rayon::ThreadPoolBuilder::new().num_threads(jobs).build_global().err()?;
         let remark = || Complaint::general(format!("`--jobs {jobs}` has no effect: {refused}")).warning();
         (rayon::current_num_threads() != jobs).then(remark)
+    }
+}
+
+/// Whether the parts are varied within their tolerances.
+#[derive(Args, Clone, Copy, Debug)]
+pub(super) struct Spreading {
+    /// Vary the parts within their tolerances: worst corners, and builds drawn at random
+    #[arg(long)]
+    pub(super) spread: bool,
+    /// So many builds; the workshop file's number where not given, and 100 where that has none
+    #[arg(long, value_name = "N", requires = "spread", value_parser = clap::value_parser!(u32).range(0..=100_000))]
+    pub(super) builds: Option<u32>,
+    /// The seed of the builds: the same seed gives the same builds
+    #[arg(long, value_name = "N", requires = "spread")]
+    pub(super) seed: Option<u64>,
+}
+
+impl Spreading {
+    /// What is asked for here, or by the workshop file; what neither says is left at its default.
+    pub(super) fn under(self, workshop: Option<&Workshop>) -> Option<SpreadOptions> {
+        let setting = workshop.and_then(|workshop| workshop.spread.as_ref());
+        if !self.spread && setting.is_none() {
+            return None;
+        }
+        let usual = SpreadOptions::default();
+        let builds = self.builds.map(|builds| builds as usize);
+        let stated = setting.and_then(|setting| setting.builds.as_ref()).map(|builds| builds.value);
+        let seed = setting.and_then(|setting| setting.seed.as_ref()).map(|seed| seed.value);
+        Some(SpreadOptions {
+            builds: builds.or(stated).unwrap_or(usual.builds),
+            seed: self.seed.or(seed).unwrap_or(usual.seed),
+        })
     }
 }
 

@@ -1,6 +1,6 @@
 //! Small electrical readings of a part by itself: tracks of a potentiometer, hot resistance of a heater.
 
-use crate::catalogue::{HeaterConnection, Heating, TransistorFamily, nearest_heater};
+use crate::catalogue::{HeaterConnection, Heating, PentodeForm, TransistorFamily, nearest_heater};
 use crate::units::{Ohms, Quantity};
 
 use super::{Potentiometer, Transistor, Tube};
@@ -35,6 +35,13 @@ impl Tube {
             Some((section, key)) => (section == suffix).then_some((key, *value)),
             None => Some((key.as_str(), *value)),
         })
+    }
+
+    /// The form that the design gives a section's model in, where it is another than the catalogue's.
+    #[must_use]
+    pub fn form_of(&self, suffix: &str) -> Option<PentodeForm> {
+        let meant = |section: &str| section.is_empty() || section == suffix;
+        self.changes.forms.iter().rev().find(|(section, _)| meant(section)).map(|(_, form)| *form)
     }
 
     /// Whether the filament is the cathode.

@@ -33,5 +33,5 @@ pub use parts::{
 };
 pub use read::{DesignReading, read_design, read_fragment};
 pub use types::{Band, Connection, Design, Mains, Part, PartId, Reading, Reference, TerminalId, Waiver, Wire};
-pub use workshop::{Adjust, Quiet, Shelf, Workshop, read_workshop};
+pub use workshop::{Adjust, Quiet, Shelf, SpreadSetting, Workshop, read_workshop};
 pub(crate) use workshop::{SHELVES, STATEMENTS as WORKSHOP_STATEMENTS};

@@ -166,6 +166,8 @@ pub struct Potentiometer {
     pub power: Option<Spanned<Watts>>,
     /// `linear` or `log`.
     pub taper: Option<Spanned<String>>,
+    /// Tolerance of its resistance as a share.
+    pub tolerance: Option<Spanned<Ratio>>,
     /// Share of the resistance between wiper and bottom, 1 with the wiper at the top.
     pub setting: Ratio,
 }
@@ -179,6 +181,8 @@ pub struct Capacitor {
     pub polarised: bool,
     /// Rated direct voltage.
     pub voltage: Option<Spanned<Volts>>,
+    /// Tolerance as a share.
+    pub tolerance: Option<Spanned<Ratio>>,
     /// `film`, `paper-in-oil`, `electrolytic`, `ceramic`, `mica`, `safety`.
     pub kind: Option<Spanned<String>>,
     /// `X1`, `X2`, `Y1`, `Y2`.

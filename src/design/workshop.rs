@@ -31,6 +31,19 @@ pub struct Workshop {
     pub mains: Option<Mains>,
     /// The ratings on the shelf, from which remedies choose.
     pub stock: Vec<Shelf>,
+    /// Whether every inspection varies the parts within their tolerances.
+    pub spread: Option<SpreadSetting>,
+}
+
+/// `spread builds=N seed=N`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SpreadSetting {
+    /// So many builds are drawn at random.
+    pub builds: Option<Spanned<usize>>,
+    /// The seed that they are drawn with.
+    pub seed: Option<Spanned<u64>>,
+    /// The whole statement.
+    pub span: Span,
 }
 
 /// `adjust RULE LIMIT=VALUE`.
@@ -79,9 +92,13 @@ pub(crate) const SHELVES: [&str; 8] = [
     "diode-voltage",
 ];
 const CLASSES: [&str; 4] = ["hazard", "overstress", "malfunction", "refinement"];
+/// More builds than this are not drawn.
+const MOST_BUILDS: f64 = 1e5;
+/// The largest whole number below which a file's numbers are all exact.
+const MOST_SEED: f64 = 9_007_199_254_740_991.0;
 /// What a workshop file may say.
-pub(crate) const STATEMENTS: [&str; 8] =
-    ["gate", "rules", "catalogue", "derating", "adjust", "quiet", "mains", "stock"];
+pub(crate) const STATEMENTS: [&str; 9] =
+    ["gate", "rules", "catalogue", "derating", "adjust", "quiet", "mains", "stock", "spread"];
 
 impl Workshop {
     /// What lies on a shelf, ascending, in base SI units, where the workshop says so.
@@ -100,6 +117,7 @@ pub fn read_workshop(sources: &Sources, file: FileId) -> (Workshop, Vec<Complain
     let mut gate_at: Option<Span> = None;
     let mut mains_at: Option<Span> = None;
     let mut derating_at: Option<Span> = None;
+    let mut spread_at: Option<Span> = None;
     for statement in &statements {
         let keyword = statement.name.span;
         let mut fields = Fields::new(statement, &complaints);
@@ -134,6 +152,11 @@ pub fn read_workshop(sources: &Sources, file: FileId) -> (Workshop, Vec<Complain
                     }
                 }
                 fields.finish(&SHELVES);
+            }
+            "spread" => {
+                if !twice(&fields, spread_at.replace(keyword)) {
+                    workshop.spread = Some(spread(fields));
+                }
             }
             other => {
                 let complaint =
@@ -175,6 +198,33 @@ fn gate(fields: &mut Fields<'_>) -> Option<Spanned<String>> {
         None => complaint,
     });
     None
+}
+
+fn spread(mut fields: Fields<'_>) -> SpreadSetting {
+    let builds = count(&mut fields, "builds", MOST_BUILDS);
+    let seed = count(&mut fields, "seed", MOST_SEED);
+    let setting = SpreadSetting {
+        builds: builds.map(|number| Spanned::new(number.value as usize, number.span)),
+        seed,
+        span: fields.statement.span,
+    };
+    fields.finish(&[]);
+    setting
+}
+
+/// A whole number from nought to a bound.
+fn count(fields: &mut Fields<'_>, name: &'static str, most: f64) -> Option<Spanned<u64>> {
+    let value = &fields.property(name)?.value;
+    match value.value {
+        Scalar::Number(number) if (0.0..=most).contains(&number) && number.fract() == 0.0 => {
+            Some(Spanned::new(number as u64, value.span))
+        }
+        _ => {
+            let message = format!("`{name}` is a whole number from 0 to {most}");
+            fields.complain(Complaint::at(value.span, message, "not such a number"));
+            None
+        }
+    }
 }
 
 fn folders(mut fields: Fields<'_>, example: &str) -> Vec<Spanned<String>> {

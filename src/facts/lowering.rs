@@ -2,7 +2,9 @@
 
 use std::collections::HashMap;
 
-use crate::catalogue::{Devices, DiodeModel, DiodeModelChanges, Section, SectionKind, TubeModel};
+use crate::catalogue::{
+    Devices, DiodeModel, DiodeModelChanges, Section, SectionKind, TriodeModel, TubeModel, VacuumDiodeModel,
+};
 use crate::circuit::{Circuit, NetId, Roles, electrode_name};
 use crate::design::{Design, DiodeKind, Kind, Part, PartId, Tube};
 use crate::physics::{Element, ElementId, Network, NodeId};
@@ -329,42 +331,35 @@ pub(crate) fn sections_in(devices: &dyn Devices, part: &Part, tube: &Tube, lineu
                         "cgk" => section.input_capacitance = Some(Farads(value)),
                         "cgp" => section.grid_plate_capacitance = Some(Farads(value)),
                         "cpk" => section.output_capacitance = Some(Farads(value)),
-                        _ => change_model(&mut section.model, key, value),
+                        _ => {}
                     }
                 }
+                section.model = changed_model(section.model, tube, &section.suffix);
             }
             sections
         }
     }
 }
 
-fn change_model(model: &mut TubeModel, key: &str, value: f64) {
+/// The catalogue's model of a section with what the design says of it in place.
+fn changed_model(model: TubeModel, tube: &Tube, suffix: &str) -> TubeModel {
+    let key = |name: &str| tube.changes_of(suffix).filter(|(key, _)| *key == name).map(|(_, value)| value).last();
+    let or = |own: f64, name: &str| key(name).unwrap_or(own);
     match model {
-        TubeModel::Regulator(_) => {}
-        TubeModel::Triode(m) => match key {
-            "mu" => m.mu = value,
-            "x" => m.x = value,
-            "kg1" => m.kg1 = value,
-            "kp" => m.kp = value,
-            "kvb" => m.kvb = value,
-            "rgi" => m.rgi = Some(value),
-            _ => {}
-        },
-        TubeModel::Pentode(m) => match key {
-            "mu" => m.mu = value,
-            "x" => m.x = value,
-            "kg1" => m.kg1 = value,
-            "kg2" => m.kg2 = value,
-            "kp" => m.kp = value,
-            "kvb" => m.kvb = value,
-            "rgi" => m.rgi = Some(value),
-            _ => {}
-        },
-        TubeModel::VacuumDiode(m) => {
-            if key == "k" {
-                m.k = value;
-            }
+        TubeModel::Triode(m) => TubeModel::Triode(TriodeModel {
+            mu: or(m.mu, "mu"),
+            x: or(m.x, "x"),
+            kg1: or(m.kg1, "kg1"),
+            kp: or(m.kp, "kp"),
+            kvb: or(m.kvb, "kvb"),
+            rgi: key("rgi").or(m.rgi),
+        }),
+        TubeModel::Pentode(law) => {
+            let form = tube.form_of(suffix).unwrap_or(law.form());
+            TubeModel::Pentode(law.changed(form, key("rgi"), key).unwrap_or(law))
         }
+        TubeModel::VacuumDiode(m) => TubeModel::VacuumDiode(VacuumDiodeModel { k: or(m.k, "k") }),
+        TubeModel::Regulator(_) => model,
     }
 }
 

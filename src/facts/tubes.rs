@@ -1,9 +1,9 @@
 //! Facts of signal-tube sections: operating point, bias, grid circuit, heater–cathode voltage, published limits.
 
-use crate::catalogue::{Section, SectionKind};
+use crate::catalogue::{PentodeLaw, Section, SectionKind};
 use crate::circuit::{BiasKind, Conduction, NetId, electrode_name};
 use crate::design::{Kind, PartId, Tube};
-use crate::physics::{NodeId, SteadyState};
+use crate::physics::{Element, NodeId, SteadyState};
 use crate::units::{Quantity, Volts};
 
 use super::lowering::sections_in;
@@ -11,8 +11,8 @@ use super::recorder::{Recorder, origin};
 use super::study::{Solved, Study};
 use super::{State, SubjectId, SubjectKind, Value};
 
-/// Below this share of the plate current the screen current of the model is none that a tube has (makers publish 5 to 15 %
-/// of the cathode current).
+/// Below this share of the plate current the screen current of Koren's form is none that a tube has (makers publish 5 to
+/// 15 % of the cathode current).
 const LEAST_SCREEN_SHARE: f64 = 0.01;
 
 pub(super) fn record(recorder: &mut Recorder<'_>) {
@@ -130,10 +130,13 @@ impl<'a> SectionFacts<'a> {
                 conducts(solved)?;
                 between(solved, steady, screen, cathode)
             });
-            // The published law cuts the screen off while the plate still conducts: no figure is better than that one.
+            // Koren's form cuts the screen off while the plate still conducts: no figure is better than that one.
             let drawn = |solved: &Solved, steady: &SteadyState| {
                 let all = currents(solved, steady)?;
-                (all.screen.base() > LEAST_SCREEN_SHARE * all.main.base()).then(|| all.screen.base())
+                let element = solved.lowered.network.elements.get(conducts(solved)?.0)?;
+                let cuts_off = matches!(element, Element::Pentode { model: PentodeLaw::Koren(_), .. });
+                let believed = !cuts_off || all.screen.base() > LEAST_SCREEN_SHARE * all.main.base();
+                believed.then(|| all.screen.base())
             };
             recorder.solved(subject, "screen-current", &origin, drawn);
             recorder.solved(subject, "screen-dissipation", &origin, |solved, steady| {
@@ -141,7 +144,11 @@ impl<'a> SectionFacts<'a> {
             });
             for fact in ["screen-current", "screen-dissipation"] {
                 if recorder.table.entry(subject, fact).is_none() {
-                    recorder.failure(subject, fact, "the model of its screen does not reach so near to cut-off");
+                    recorder.failure(
+                        subject,
+                        fact,
+                        "the screen of its model, `form=koren`, does not reach so near to cut-off",
+                    );
                 }
             }
         }

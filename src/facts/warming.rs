@@ -56,7 +56,7 @@ pub fn warm_up(design: &Design, circuit: &Circuit, devices: &dyn Devices) -> Res
         seconds: Vec::new(),
         rails: rails.iter().map(|net| (circuit.net(*net).name.clone(), Vec::new())).collect(),
         assumptions: vec![format!(
-            "signal tubes reach full emission after {SIGNAL_TUBE} s, filaments after {FILAMENT} s, indirectly heated rectifiers after {INDIRECT_RECTIFIER} s where their sheet names no time (common practice); emission begins half-way and rises evenly (an estimate)"
+            "where their sheets name no time, signal tubes reach full emission after {SIGNAL_TUBE} s, filaments after {FILAMENT} s, indirectly heated rectifiers after {INDIRECT_RECTIFIER} s (common practice); emission begins half-way and rises evenly (an estimate)"
         )],
     };
     for point in 0..=POINTS {
@@ -79,8 +79,9 @@ fn emitters(study: &Study<'_>, lowered: &Lowered) -> Vec<(usize, f64)> {
         let Kind::Tube(tube) = &part.kind else { continue };
         let sections =
             study.lineups.first().map_or_else(Vec::new, |lineup| sections_in(study.devices, part, tube, lineup));
+        let of_tube = study.devices.tube(&tube.canonical).and_then(|entry| entry.warm_up);
         for section in &sections {
-            let stated = section.rectifier.as_ref().and_then(|limits| limits.warm_up);
+            let stated = section.rectifier.as_ref().and_then(|limits| limits.warm_up).or(of_tube);
             let ways: Vec<&str> = match section.kind {
                 SectionKind::Regulator => continue,
                 SectionKind::Rectifier { .. } => vec!["plate", "plate1", "plate2"],
@@ -113,10 +114,7 @@ fn warmed(network: &Network, emitters: &[(usize, f64)], now: f64) -> Network {
         match warmed.elements.get_mut(*place) {
             Some(Element::VacuumDiode { model, .. }) => model.k *= share,
             Some(Element::Triode { model, .. }) => model.kg1 /= share,
-            Some(Element::Pentode { model, .. }) => {
-                model.kg1 /= share;
-                model.kg2 /= share;
-            }
+            Some(Element::Pentode { model, .. }) => *model = model.emitting(share),
             _ => {}
         }
     }

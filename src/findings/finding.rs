@@ -10,6 +10,8 @@ use crate::facts::{Lineup, State, Value};
 use crate::source::{Complaint, Span};
 use crate::units::Dimension;
 
+use super::{ByTolerance, SpreadSummary};
+
 /// The consequence, most serious first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "kebab-case")]
@@ -117,6 +119,8 @@ pub struct Finding {
     pub excess: f64,
     /// The waiver that covers it.
     pub waived: Option<Waived>,
+    /// How it fares within the tolerances of the parts, where that was asked for.
+    pub by_tolerance: Option<ByTolerance>,
 }
 
 impl Finding {
@@ -164,4 +168,6 @@ pub struct DesignReport {
     pub highest_voltage: Option<f64>,
     /// What could not be read of this design.
     pub complaints: Vec<Complaint>,
+    /// What was varied, where the spread of the parts was asked for.
+    pub spread: Option<SpreadSummary>,
 }

@@ -1,11 +1,13 @@
 //! A finding, its identity and order, waivers, and the report that holds them. Knows nothing of formats.
 
+mod by_tolerance;
 mod compare;
 mod finding;
 mod moved;
 mod spoken;
 mod waivers;
 
+pub use by_tolerance::{ByTolerance, Departure, SpreadSummary};
 pub use compare::{Change, Comparison, Side, Turn, compare};
 pub use finding::{Class, DesignReport, FactValue, Finding, Label, NotJudged, Waived};
 pub use moved::Moved;

@@ -3,8 +3,9 @@
 //! A device is seen as up to three ports that share one terminal: a tube's ports are plate, grid and screen, each to the
 //! cathode. Voltages in V, currents in A into the port, slopes in S.
 
+use super::pentodes::pentode;
 use super::transistors::{bipolar, field_effect};
-use crate::catalogue::{BipolarModel, DiodeModel, FieldEffectModel, PentodeModel, TriodeModel, VacuumDiodeModel};
+use crate::catalogue::{BipolarModel, DiodeModel, FieldEffectModel, PentodeLaw, TriodeModel, VacuumDiodeModel};
 
 /// Thermal voltage kT/q at 27 °C, V.
 pub(super) const THERMAL_VOLTAGE: f64 = 0.025_865;
@@ -19,7 +20,7 @@ pub(super) const SOURCE_KNEE: f64 = 2.0;
 pub(super) const BREAKDOWN_CURRENT: f64 = 5e-3;
 
 /// Below this an electrode draws nothing: its law divides by the voltage, V.
-const LEAST_VOLTAGE: f64 = 1e-9;
+pub(super) const LEAST_VOLTAGE: f64 = 1e-9;
 
 /// Above this the exponential is continued by its tangent, so that no trial voltage overflows.
 const LARGEST_EXPONENT: f64 = 80.0;
@@ -40,7 +41,7 @@ pub(super) enum Law {
     /// Ports plate, grid.
     Triode(TriodeModel),
     /// Ports plate, grid, screen.
-    Pentode(PentodeModel),
+    Pentode(PentodeLaw),
     /// Full current from [`SOURCE_KNEE`] on.
     CurrentSource { current: f64 },
     /// Ports drain, gate.
@@ -187,7 +188,7 @@ pub(super) fn exponential(x: f64) -> (f64, f64) {
 }
 
 /// ln(1 + exp(x)) and its slope, without overflow.
-fn softplus(x: f64) -> (f64, f64) {
+pub(super) fn softplus(x: f64) -> (f64, f64) {
     if x > 0.0 {
         let e = (-x).exp();
         (x + e.ln_1p(), 1.0 / (1.0 + e))
@@ -227,7 +228,7 @@ fn one_port(current: f64, slope: f64) -> Response {
 }
 
 /// E^x and its slope; zero where the tube is cut off beyond what a number can hold.
-fn power(base: f64, exponent: f64) -> (f64, f64) {
+pub(super) fn power(base: f64, exponent: f64) -> (f64, f64) {
     if base > 1e-100 {
         let value = base.powf(exponent);
         (value, exponent * value / base)
@@ -236,7 +237,7 @@ fn power(base: f64, exponent: f64) -> (f64, f64) {
     }
 }
 
-fn grid_current(rgi: Option<f64>, vg: f64) -> (f64, f64) {
+pub(super) fn grid_current(rgi: Option<f64>, vg: f64) -> (f64, f64) {
     match rgi {
         Some(rgi) if vg > 0.0 => (vg / rgi, 1.0 / rgi),
         _ => (0.0, 0.0),
@@ -262,42 +263,26 @@ fn triode(m: &TriodeModel, [vp, vg, _]: Ports) -> Response {
     answer
 }
 
-/// Koren's pentode (Glass Audio 8(5), 1996).
-fn pentode(m: &PentodeModel, [vp, vg, vs]: Ports) -> Response {
-    let mut answer = Response::default();
-    answer.current[0] = LEAST_CONDUCTANCE * vp;
-    answer.slope[0][0] = LEAST_CONDUCTANCE;
-    answer.current[2] = LEAST_CONDUCTANCE * vs;
-    answer.slope[2][2] = LEAST_CONDUCTANCE;
-    (answer.current[1], answer.slope[1][1]) = grid_current(m.rgi, vg);
-    if vs <= LEAST_VOLTAGE {
-        return answer;
-    }
-    if vp > LEAST_VOLTAGE {
-        let (log, share) = softplus(m.kp * (1.0 / m.mu + vg / vs));
-        let (raised, slope) = power(vs / m.kp * log, m.x);
-        let bend = (vp / m.kvb).atan();
-        let scale = 2.0 / m.kg1;
-        answer.current[0] += scale * raised * bend;
-        answer.slope[0][0] += scale * raised / m.kvb / (1.0 + (vp / m.kvb).powi(2));
-        answer.slope[0][1] = scale * slope * share * bend;
-        answer.slope[0][2] = scale * slope * (log / m.kp - share * vg / vs) * bend;
-    }
-    let (raised, slope) = power(vs / m.mu + vg, 1.5);
-    answer.current[2] += raised / m.kg2;
-    answer.slope[2][1] = slope / m.kg2;
-    answer.slope[2][2] += slope / m.mu / m.kg2;
-    answer
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::catalogue::{DividedPentodeModel, PentodeModel};
 
     const TRIODE: TriodeModel =
         TriodeModel { mu: 100.0, x: 1.4, kg1: 1060.0, kp: 600.0, kvb: 300.0, rgi: Some(2000.0) };
     const PENTODE: PentodeModel =
         PentodeModel { mu: 11.0, x: 1.35, kg1: 650.0, kg2: 4200.0, kp: 60.0, kvb: 24.0, rgi: Some(1000.0) };
+    const DIVIDED: DividedPentodeModel = DividedPentodeModel {
+        mu: 11.0,
+        x: 1.5,
+        kg1: 600.0,
+        kp: 60.0,
+        mup: 190.0,
+        split: 0.15,
+        tilt: 0.1,
+        knee: 2.5e-3,
+        rgi: Some(1000.0),
+    };
 
     fn laws() -> Vec<Law> {
         let junction = DiodeModel { is: 7e-9, n: 1.8, rs: 0.0, breakdown: Some(12.0) };
@@ -305,7 +290,8 @@ mod tests {
             Law::junction(junction),
             Law::vacuum_diode(VacuumDiodeModel { k: 6e-4 }),
             Law::Triode(TRIODE),
-            Law::Pentode(PENTODE),
+            Law::Pentode(PENTODE.into()),
+            Law::Pentode(DIVIDED.into()),
             Law::CurrentSource { current: 5e-3 },
         ]
     }

@@ -16,6 +16,7 @@ mod noise;
 mod operating_point;
 mod orbit;
 mod partition;
+mod pentodes;
 mod reduced;
 mod results;
 mod ripple;

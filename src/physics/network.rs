@@ -1,7 +1,7 @@
 //! The network that physics solves: numbered nodes and elements. Knows nothing of part names, nets or text.
 
 use super::SolveError;
-use crate::catalogue::{BipolarModel, DiodeModel, FieldEffectModel, PentodeModel, TriodeModel, VacuumDiodeModel};
+use crate::catalogue::{BipolarModel, DiodeModel, FieldEffectModel, PentodeLaw, TriodeModel, VacuumDiodeModel};
 use crate::units::{Amperes, Farads, Henries, Ohms, Volts};
 
 /// A node; number 0 is the reference of every voltage.
@@ -113,7 +113,7 @@ pub enum Element {
         /// Cathode.
         cathode: NodeId,
         /// Its law.
-        model: PentodeModel,
+        model: PentodeLaw,
     },
     /// A coil on a core that other coils share: its voltage is `turns` times that of the core node, besides the drop in
     /// its resistance and leakage, and `turns` times its current goes into the core. The core's own inductance is an
@@ -282,7 +282,7 @@ impl Element {
                 [m.mu, m.x, m.kg1, m.kp].into_iter().all(positive) && passive(m.kvb) && m.rgi.is_none_or(positive)
             }
             Self::Pentode { model: m, .. } => {
-                [m.mu, m.x, m.kg1, m.kg2, m.kp, m.kvb].into_iter().all(positive) && m.rgi.is_none_or(positive)
+                m.form().keys().iter().all(|key| m.key(key).is_some_and(positive)) && m.rgi().is_none_or(positive)
             }
             Self::CurrentSource { current, .. } => passive(current.0),
             Self::Coil { turns, resistance, leakage, .. } => {

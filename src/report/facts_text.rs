@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::facts::{Entry, Fact, FactTable, State, SubjectId, Value, ValueKind, find_definition};
 use crate::source::Sources;
+use crate::spread::Bands;
 use crate::units::{Dimension, format_quantity};
 
 use super::caution::{CAUTION, facts_need_caution};
@@ -17,6 +18,7 @@ pub fn facts_as_text(
     table: &FactTable,
     subjects: Option<&[SubjectId]>,
     sources: &Sources,
+    bands: Option<&Bands>,
     presentation: Presentation,
 ) -> String {
     let mut by_subject: BTreeMap<SubjectId, Vec<(&'static str, &Entry)>> = BTreeMap::new();
@@ -38,7 +40,7 @@ pub fn facts_as_text(
         ));
         let home = region(sources, subject.span).file;
         let rows: Vec<[String; 5]> =
-            facts.iter().map(|(name, entry)| row(table, name, entry, sources, &home)).collect();
+            facts.iter().map(|(name, entry)| row(table, (id, name), entry, sources, (&home, bands))).collect();
         output.push_str(&aligned(&rows));
         for assumption in assumptions(&facts) {
             output.push_str(&presentation.paragraph(&format!("~ {}", one_line(assumption)), 2));
@@ -58,6 +60,13 @@ pub fn facts_as_text(
     if !table.unsolved.is_empty() {
         output.push('\n');
     }
+    if let Some(bands) = bands {
+        for line in spread_told(bands) {
+            output.push_str(&presentation.paragraph(&line, 2));
+            output.push('\n');
+        }
+        output.push('\n');
+    }
     if facts_need_caution(table) {
         output.push_str(&presentation.warning(&presentation.wrap(CAUTION, 2)));
         output.push('\n');
@@ -67,7 +76,12 @@ pub fn facts_as_text(
 
 /// One line a fact: `path:line:column: subject fact value circumstances`; then one a condition that was not solved.
 #[must_use]
-pub fn facts_as_lines(table: &FactTable, subjects: Option<&[SubjectId]>, sources: &Sources) -> String {
+pub fn facts_as_lines(
+    table: &FactTable,
+    subjects: Option<&[SubjectId]>,
+    sources: &Sources,
+    bands: Option<&Bands>,
+) -> String {
     let mut output = String::new();
     for (id, name, entry) in table.iter() {
         let Some(subject) = table.subject(id) else {
@@ -76,7 +90,7 @@ pub fn facts_as_lines(table: &FactTable, subjects: Option<&[SubjectId]>, sources
         if subjects.is_some_and(|wanted| !wanted.contains(&id)) {
             continue;
         }
-        let [fact, value, circumstances, ..] = row(table, name, entry, sources, "");
+        let [fact, value, circumstances, ..] = row(table, (id, name), entry, sources, ("", bands));
         let line = format!("{}: {} {fact} {value} {circumstances}", region_text(sources, subject.span), subject.name);
         output.push_str(one_line(&line).trim_end());
         output.push('\n');
@@ -89,11 +103,35 @@ pub fn facts_as_lines(table: &FactTable, subjects: Option<&[SubjectId]>, sources
         output.push_str(&one_line(&line));
         output.push('\n');
     }
+    for line in bands.map(spread_told).unwrap_or_default() {
+        output.push_str(&one_line(&format!("spread: {line}")));
+        output.push('\n');
+    }
     output
 }
 
-/// Fact, worst value, its circumstances, the value in `running` of the design as drawn where that is another, places.
-fn row(table: &FactTable, name: &str, entry: &Entry, sources: &Sources, home: &str) -> [String; 5] {
+/// What the brackets mean, what was varied, and what had no solution.
+fn spread_told(bands: &Bands) -> Vec<String> {
+    let mut lines = vec![
+        "In brackets: lowest and highest that the tolerances of the parts give, in the worst corners and in all builds."
+            .to_owned(),
+        bands.summary.told(),
+    ];
+    lines.extend(bands.unsolved.iter().map(|reason| format!("not solved within the tolerances: {reason}")));
+    if !bands.summary.assumptions.is_empty() {
+        lines.push(format!("Assumed where nothing is stated: {}.", bands.summary.assumptions.join("; ")));
+    }
+    lines
+}
+
+/// Fact, worst value with its band, its circumstances, the value in `running` of the design as drawn where that is another, places.
+fn row(
+    table: &FactTable,
+    (id, name): (SubjectId, &'static str),
+    entry: &Entry,
+    sources: &Sources,
+    (home, bands): (&str, Option<&Bands>),
+) -> [String; 5] {
     let unknown = |why: String| [name.to_owned(), "not known".to_owned(), why, String::new(), String::new()];
     match entry {
         Entry::Failed { reason } => unknown(one_line(reason)),
@@ -102,10 +140,14 @@ fn row(table: &FactTable, name: &str, entry: &Entry, sources: &Sources, home: &s
             let running = fact.samples.iter().find(|s| s.lineup == 0 && s.state == Some(State::Running));
             let other =
                 running.map(|sample| shown(name, &sample.value)).filter(|text| *text != shown(name, &worst.value));
+            let band = bands.and_then(|bands| bands.of(id, name, worst)).map(|band| {
+                let quantity = |value| shown(name, &Value::Quantity(value));
+                format!(" ({} … {})", quantity(band.low), quantity(band.high))
+            });
             let mark = if fact.estimated { "~ " } else { "" };
             [
                 name.to_owned(),
-                format!("{mark}{}", shown(name, &worst.value)),
+                format!("{mark}{}{}", shown(name, &worst.value), band.unwrap_or_default()),
                 circumstances(table, worst.state, worst.empty_socket.as_deref(), worst.lineup),
                 other.map(|text| format!("({text} running)")).unwrap_or_default(),
                 origins(fact, sources, home),

@@ -13,9 +13,11 @@ use crate::facts::{
 };
 use crate::findings::{Class, FactValue, Finding, NotJudged, Waived};
 use crate::source::{Complaint, Severity, Sources};
+use crate::spread::Bands;
 use crate::units::Dimension;
 
 use super::json_list::{LongList, indented, written};
+use super::json_spread::{BandEntry, ByToleranceEntry, SpreadEntry};
 use super::outcome::{DesignOutcome, Outcome};
 use super::place::{Region, region};
 
@@ -48,11 +50,12 @@ pub fn facts_as_json(
     subjects: Option<&[SubjectId]>,
     complaints: &[Complaint],
     sources: &Sources,
+    bands: Option<&Bands>,
 ) -> String {
     let facts = table
         .iter()
         .filter(|(id, _, _)| subjects.is_none_or(|wanted| wanted.contains(id)))
-        .filter_map(|(id, fact, entry)| fact_entry(table, id, fact, entry))
+        .filter_map(|(id, fact, entry)| fact_entry(table, id, fact, entry, bands))
         .collect();
     written(&FactsDocument {
         version: VERSION,
@@ -71,6 +74,7 @@ pub fn facts_as_json(
             })
             .collect(),
         complaints: complaint_entries(complaints, sources),
+        spread: bands.map(SpreadEntry::of_bands),
     })
 }
 
@@ -118,6 +122,9 @@ struct DesignEntry {
     not_judged: Vec<NotJudged>,
     /// What could not be read of this design.
     complaints: Vec<ComplaintEntry>,
+    /// What was varied, where the spread of the parts was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    spread: Option<SpreadEntry>,
 }
 
 #[derive(Serialize, schemars::JsonSchema)]
@@ -148,6 +155,9 @@ pub(super) struct FindingEntry {
     /// The facts it rests on, by name.
     facts: BTreeMap<String, QuotedFact>,
     waived: Option<Waived>,
+    /// How it fares within the tolerances of the parts, where that was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    by_tolerance: Option<ByToleranceEntry>,
 }
 
 #[derive(Serialize, schemars::JsonSchema)]
@@ -217,6 +227,9 @@ struct FactsDocument {
     unsolved: Vec<UnsolvedEntry>,
     /// What could not be read of this design.
     complaints: Vec<ComplaintEntry>,
+    /// What was varied, where the spread of the parts was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    spread: Option<SpreadEntry>,
 }
 
 /// A condition without a solution.
@@ -256,6 +269,9 @@ struct FactEntry {
     /// Why there is no value, where there should be one.
     #[serde(skip_serializing_if = "Option::is_none")]
     failed: Option<String>,
+    /// Where it lies in this state when the parts are within their tolerances, where that was asked for and moves it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    band: Option<BandEntry>,
 }
 
 fn design_entry(entry: &DesignOutcome<'_>) -> DesignEntry {
@@ -269,6 +285,7 @@ fn design_entry(entry: &DesignOutcome<'_>) -> DesignEntry {
         rules_judged: design.rules_judged,
         not_judged: design.not_judged.clone(),
         complaints: complaint_entries(&design.complaints, sources),
+        spread: design.spread.as_ref().map(SpreadEntry::of),
     }
 }
 
@@ -301,6 +318,7 @@ pub(super) fn finding_entry(finding: &Finding, sources: &Sources) -> FindingEntr
             .collect(),
         facts: finding.facts.iter().map(quoted).collect(),
         waived: finding.waived.clone(),
+        by_tolerance: finding.by_tolerance.as_ref().map(ByToleranceEntry::of),
     }
 }
 
@@ -329,7 +347,13 @@ pub(super) fn complaint_entries(complaints: &[Complaint], sources: &Sources) -> 
         .collect()
 }
 
-fn fact_entry(table: &FactTable, id: SubjectId, name: &'static str, entry: &Entry) -> Option<FactEntry> {
+fn fact_entry(
+    table: &FactTable,
+    id: SubjectId,
+    name: &'static str,
+    entry: &Entry,
+    bands: Option<&Bands>,
+) -> Option<FactEntry> {
     let subject = table.subject(id)?;
     let definition = find_definition(name)?;
     let dimension = dimension_of(definition);
@@ -345,6 +369,7 @@ fn fact_entry(table: &FactTable, id: SubjectId, name: &'static str, entry: &Entr
         estimated: false,
         assumptions: Vec::new(),
         failed: None,
+        band: None,
     };
     Some(match entry {
         Entry::Failed { reason } => FactEntry { failed: Some(reason.clone()), ..unknown },
@@ -358,6 +383,7 @@ fn fact_entry(table: &FactTable, id: SubjectId, name: &'static str, entry: &Entr
                 by_state: by_state(fact, definition),
                 estimated: fact.estimated,
                 assumptions: fact.assumptions.clone(),
+                band: bands.and_then(|bands| bands.of(id, name, worst)).map(BandEntry::of),
                 ..unknown
             }
         }

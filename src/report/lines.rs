@@ -8,6 +8,7 @@ use crate::source::{Complaint, Severity, Sources};
 use super::outcome::{DesignOutcome, Outcome};
 use super::place::region_text;
 use super::presentation::one_line;
+use super::summary::spread_told;
 
 /// The whole report, a line each: complaints of the run, then each design's complaints, findings and rules not judged.
 #[must_use]
@@ -38,6 +39,9 @@ pub(super) fn design_as_lines(entry: DesignOutcome<'_>) -> String {
     for gap in &design.not_judged {
         let line = format!("{}: not-judged {} {}: {}", design.path.display(), gap.rule, gap.part, gap.reason);
         push(&mut output, &line);
+    }
+    for line in spread_told(design) {
+        push(&mut output, &format!("{}: spread: {line}", design.path.display()));
     }
     output
 }

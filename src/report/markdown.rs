@@ -10,7 +10,7 @@ use super::caution::CAUTION;
 use super::outcome::DesignOutcome;
 use super::place::region_text;
 use super::presentation::{one_line, plural};
-use super::summary::{BOUNDS, UNKNOWN, gathered};
+use super::summary::{BOUNDS, UNKNOWN, gathered, spread_told};
 use super::text::told;
 
 /// What a summary may hold, in bytes, with room left for what surrounds it in a comment.
@@ -239,6 +239,9 @@ fn body(entry: DesignOutcome<'_>, path: &str) -> String {
     output.push_str(&complaint_list(&design.complaints, sources));
     if design.highest_voltage.is_none() {
         output.push_str(&format!("**{UNKNOWN}**\n\n"));
+    }
+    for line in spread_told(design) {
+        output.push_str(&format!("{}\n\n", escaped(&line)));
     }
     let of = |class: Class| design.findings.iter().filter(move |one| one.class == class && one.waived.is_none());
     let listed = |classes: &[Class]| -> String {

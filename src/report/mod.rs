@@ -13,6 +13,7 @@ mod excerpt;
 mod facts_text;
 mod json;
 mod json_list;
+mod json_spread;
 mod lesson;
 mod lines;
 mod markdown;

@@ -18,7 +18,7 @@ use super::lesson::{LessonSheet, paragraphs};
 use super::outcome::DesignOutcome;
 use super::place::region;
 use super::presentation::one_line;
-use super::summary::gathered;
+use super::summary::{gathered, spread_told};
 use super::text::told;
 
 const SCHEMA: &str = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json";
@@ -68,6 +68,13 @@ pub(super) fn design_notifications(entry: DesignOutcome<'_>) -> Vec<Value> {
             "message": { "text": text },
             "locations": [{ "physicalLocation": { "artifactLocation": artifact(&design.path.display().to_string()) } }],
             "associatedRule": { "id": rule },
+        }));
+    }
+    for line in spread_told(design) {
+        found.push(json!({
+            "level": "note",
+            "message": { "text": one_line(&line) },
+            "locations": [{ "physicalLocation": { "artifactLocation": artifact(&design.path.display().to_string()) } }],
         }));
     }
     found
@@ -253,14 +260,23 @@ fn result<'a>(finding: &'a Finding, entry: DesignOutcome<'_>, rules: &[LessonShe
                 json!({ "kind": "inSource", "status": "accepted", "justification": because })
             })
             .collect(),
-        properties: json!({
+        properties: properties(finding, entry),
+    }
+}
+
+fn properties(finding: &Finding, entry: DesignOutcome<'_>) -> Value {
+    let mut found = json!({
             "class": finding.class.word(),
             "part": finding.part,
             "state": finding.state.map(crate::facts::State::name),
             "lineup": sorted(&finding.lineup),
             "design": entry.report.name,
-        }),
+    });
+    if let (Some(spread), Some(fields)) = (&finding.by_tolerance, found.as_object_mut()) {
+        let (broken, judged) = (spread.broken, spread.judged);
+        fields.insert("byTolerance".to_owned(), json!({ "only": spread.only, "broken": broken, "judged": judged }));
     }
+    found
 }
 
 /// A hazard that waits for nobody and a part past its rating are errors; what merely does not work is a warning.

@@ -55,9 +55,20 @@ pub(super) fn closing(outcome: DesignOutcome<'_>, presentation: Presentation) ->
         }
     }
     output.push_str(&waived(outcome, presentation));
+    for line in spread_told(design) {
+        output.push_str(&presentation.paragraph(&line, 2));
+        output.push('\n');
+    }
     output.push_str(&presentation.paragraph(BOUNDS, 2));
     output.push('\n');
     output
+}
+
+/// What was varied and what was assumed for it; nothing where the spread was not asked for.
+pub(super) fn spread_told(design: &DesignReport) -> Vec<String> {
+    let Some(spread) = &design.spread else { return Vec::new() };
+    let assumed = format!("Assumed where nothing is stated: {}.", spread.assumptions.join("; "));
+    std::iter::once(spread.told()).chain((!spread.assumptions.is_empty()).then_some(assumed)).collect()
 }
 
 /// The findings that the designer accepts, each with the reason; empty where there are none.

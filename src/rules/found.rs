@@ -30,6 +30,7 @@ impl RuleBook {
             facts: Vec::new(),
             excess: 0.0,
             waived: None,
+            by_tolerance: None,
         })
     }
 }

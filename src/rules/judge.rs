@@ -132,7 +132,7 @@ fn telling(gap: Gap, check: &Check, bench: Bench<'_>, uses: &[FactUse]) -> Gap {
 }
 
 /// The facts that decide: those of guard, demand and raises.
-fn facts_of(check: &Check) -> Vec<FactUse> {
+pub(super) fn facts_of(check: &Check) -> Vec<FactUse> {
     let expressions = check.when.iter().chain([&check.demand]).chain(check.raises.iter().map(|raise| &raise.when));
     let mut uses: Vec<FactUse> = Vec::new();
     for fact in expressions.flat_map(|expression| expression.facts()) {
@@ -220,6 +220,7 @@ fn finding(rule: &Rule, check: &Check, bench: Bench<'_>, breach: &Breach) -> Fin
         facts: quoted_facts(check, &deciding, &sitting),
         excess: breach.excess,
         waived: None,
+        by_tolerance: None,
     }
 }
 

@@ -1,6 +1,8 @@
 //! The catalogue's models at the published points: the errors that the fit recorded are the errors that they have.
 
-use coldcheck::catalogue::{Catalogue, PentodeModel, Section, SectionKind, TriodeModel, TubeModel};
+use coldcheck::catalogue::{
+    Catalogue, DividedPentodeModel, PentodeForm, PentodeLaw, Section, SectionKind, TriodeModel, TubeModel,
+};
 
 use super::table::{Row, number, rows};
 
@@ -20,11 +22,15 @@ fn triode(m: &TriodeModel, plate: f64, grid: f64) -> f64 {
     2.0 * e1.powf(m.x) / m.kg1
 }
 
-/// Koren, Glass Audio 8(5), 1996: plate and screen current.
-fn pentode(m: &PentodeModel, plate: f64, screen: f64, grid: f64) -> (f64, f64) {
-    let e1 = screen / m.kp * softplus(m.kp * (m.mu.recip() + grid / screen));
-    let space = 2.0 * e1.powf(m.x) / m.kg1 * plate.atan2(m.kvb);
-    (space, (screen / m.mu + grid).max(0.0).powf(1.5) / m.kg2)
+/// Plate and screen current of `form=divided`: the whole, the share of it that the division leaves to the plate, and what
+/// space charge lets through of that.
+fn pentode(m: &DividedPentodeModel, plate: f64, screen: f64, grid: f64) -> (f64, f64) {
+    let equivalent = screen + plate * m.mu / m.mup;
+    let drive = m.kp * (m.mu.recip() + grid / equivalent.hypot(1.0));
+    let whole = 2.0 * (equivalent * softplus(drive) / m.kp).powf(m.x) / m.kg1;
+    let reaching = whole / (1.0 + m.split * (m.tilt * (screen / plate).ln()).exp());
+    let passed = reaching * (1.0 - (-m.knee * plate.powf(1.5) / reaching).exp());
+    (passed, whole - passed)
 }
 
 /// Transconductance and plate resistance by differences wide enough for the eye and narrow enough for the curve.
@@ -63,6 +69,39 @@ fn stage(m: &TriodeModel, row: &Row) -> (f64, f64) {
     (gm / (rp.recip() + load.recip() + next), low)
 }
 
+/// A pentode's stage, cathode and screen bypassed, by bisections one inside another: gain and cathode current.
+fn pentode_stage(m: &DividedPentodeModel, row: &Row) -> (f64, f64) {
+    let [supply, load, cathode, feed] = ["ebb_V", "rp_ohm", "rk_ohm", "rg2_ohm"].map(|c| number(row, c).unwrap());
+    let next = number(row, "rg_next_ohm").map_or(0.0, f64::recip);
+    // Where a rising current meets a falling supply.
+    let meeting = |excess: &dyn Fn(f64) -> f64, top: f64| {
+        let (mut low, mut high) = (1e-3, top);
+        for _ in 0..60 {
+            let middle = f64::midpoint(low, high);
+            if excess(middle) > 0.0 { high = middle } else { low = middle }
+        }
+        low
+    };
+    let plate_at = |bias: f64, screen: f64| {
+        meeting(&|plate| pentode(m, plate, screen, -bias).0 - (supply - bias - plate) / load, supply)
+    };
+    let screen_at = |bias: f64| {
+        let drawn = |screen: f64| pentode(m, plate_at(bias, screen), screen, -bias).1;
+        meeting(&|screen| drawn(screen) - (supply - bias - screen) / feed, supply)
+    };
+    let bias = meeting(
+        &|bias| {
+            let screen = screen_at(bias);
+            let (plate, gathered) = pentode(m, plate_at(bias, screen), screen, -bias);
+            bias / cathode - plate - gathered
+        },
+        40.0,
+    );
+    let screen = screen_at(bias);
+    let (gm, rp) = slopes(|p, g| pentode(m, p, screen, g).0, plate_at(bias, screen), -bias);
+    (gm / (rp.recip() + load.recip() + next), bias / cathode)
+}
+
 /// What the catalogue's model gives for the quantity of a row.
 fn computed(row: &Row) -> f64 {
     let quantity = row["quantity"].as_str();
@@ -84,7 +123,11 @@ fn computed(row: &Row) -> f64 {
             let (plate, grid) = (point("va_V"), point("vg1_V"));
             pick(triode(m, plate, grid), 0.0, slopes(|p, g| triode(m, p, g), plate, grid))
         }
-        TubeModel::Pentode(m) if row["section"] == "triode-connected" => {
+        TubeModel::Pentode(PentodeLaw::Divided(m)) if row["kind"] == "chart" => {
+            let (gain, current) = pentode_stage(m, row);
+            if quantity == "gain" { gain } else { current }
+        }
+        TubeModel::Pentode(PentodeLaw::Divided(m)) if row["section"] == "triode-connected" => {
             let both = |p: f64, g: f64| {
                 let (ia, ig2) = pentode(m, p, p, g);
                 ia + ig2
@@ -92,11 +135,12 @@ fn computed(row: &Row) -> f64 {
             let (plate, grid) = (point("va_V"), point("vg1_V"));
             pick(both(plate, grid), 0.0, slopes(both, plate, grid))
         }
-        TubeModel::Pentode(m) => {
+        TubeModel::Pentode(PentodeLaw::Divided(m)) => {
             let (plate, screen, grid) = (point("va_V"), point("vg2_V"), point("vg1_V"));
             let (ia, ig2) = pentode(m, plate, screen, grid);
             pick(ia, ig2, slopes(|p, g| pentode(m, p, screen, g).0, plate, grid))
         }
+        TubeModel::Pentode(PentodeLaw::Koren(_)) => panic!("no pentode of the catalogue has that form"),
         TubeModel::VacuumDiode(_) | TubeModel::Regulator(_) => panic!("no rectifier or regulator has such a row"),
     }
 }
@@ -114,11 +158,12 @@ fn the_catalogue_carries_the_fitted_keys() {
             TubeModel::Triode(m) => {
                 assert_eq!([m.mu, m.x, m.kg1, m.kp, m.kvb], ["mu", "x", "kg1", "kp", "kvb"].map(key), "{row:?}")
             }
-            TubeModel::Pentode(m) => assert_eq!(
-                [m.mu, m.x, m.kg1, m.kg2, m.kp, m.kvb],
-                ["mu", "x", "kg1", "kg2", "kp", "kvb"].map(key),
-                "{row:?}"
-            ),
+            TubeModel::Pentode(law) => {
+                assert_eq!(law.form(), PentodeForm::Divided, "{row:?}");
+                for name in law.form().keys() {
+                    assert_eq!(law.key(name), number(row, name), "{row:?}: {name}");
+                }
+            }
             TubeModel::VacuumDiode(m) => assert_eq!(m.k, key("k"), "{row:?}"),
             TubeModel::Regulator(_) => panic!("no regulator has such a row"),
         }
@@ -156,6 +201,38 @@ fn published_currents_and_slopes_are_met_within_ten_per_cent() {
 }
 
 #[test]
+fn screens_at_published_points_draw_what_is_published_within_fifteen_per_cent() {
+    // One share for each tube (tests/published/fit/points.csv, points-recalled.csv); screen currents are printed to a
+    // half or a whole milliampere. That of the 6V6GT at 315 V is the worst, 14 % high.
+    let mut checked = 0;
+    for row in rows(RESIDUALS).iter().filter(|row| row["kind"] == "static" && row["quantity"] == "ig2_A") {
+        assert!((computed(row) / number(row, "published").unwrap() - 1.0).abs() < 0.15, "{row:?}");
+        checked += 1;
+    }
+    assert!(checked >= 25, "{checked}");
+}
+
+#[test]
+fn a_screen_draws_its_share_wherever_the_plate_does() {
+    for entry in Catalogue::built_in().tubes() {
+        for section in &entry.sections {
+            let TubeModel::Pentode(PentodeLaw::Divided(m)) = &section.model else { continue };
+            // From full conduction to a starved screen far down the grid base.
+            for (plate, screen, grid) in
+                [(200.0, 150.0, -1.0), (100.0, 40.0, -1.5), (60.0, 30.0, -2.5), (250.0, 250.0, -40.0)]
+            {
+                let (plate_current, screen_current) = pentode(m, plate, screen, grid);
+                let share = screen_current / plate_current;
+                assert!(share > 0.01 && share < 0.6, "{}: {share} at {plate}, {screen}, {grid}", entry.name);
+            }
+            // Toward no plate voltage it takes over the whole.
+            let (plate_current, screen_current) = pentode(m, 0.01, 100.0, 0.0);
+            assert!(plate_current < 1e-3 * screen_current, "{}", entry.name);
+        }
+    }
+}
+
+#[test]
 fn the_low_voltage_columns_are_met_within_ten_per_cent_but_for_one_family() {
     // Second characteristics columns (tests/published/fit/points-recalled.csv), from memory. The 6SN7 family also has a
     // published current near cut-off and charts; five keys cannot hold all of it, and here its current is 18 % low.
@@ -177,6 +254,17 @@ fn nine_of_ten_published_gains_from_180_volts_up_are_met_within_ten_per_cent() {
         .into_iter()
         .filter(|row| row["quantity"] == "gain" && number(row, "ebb_V") >= Some(180.0))
         .collect();
+    let pentodes: Vec<&Row> = gains.iter().filter(|row| number(row, "rg2_ohm").is_some()).collect();
+    assert_eq!(pentodes.len(), 26);
+    for role in ["fit", "score"] {
+        let errors = pentodes
+            .iter()
+            .filter(|row| row["role"] == role)
+            .map(|row| computed(row) / number(row, "published").unwrap() - 1.0);
+        let errors: Vec<f64> = errors.collect();
+        let inside = errors.iter().filter(|error| error.abs() <= 0.1).count();
+        assert!(errors.len() >= 10 && inside * 10 >= errors.len() * 9, "{role}: {errors:?}");
+    }
     for role in ["fit", "score"] {
         let of_role: Vec<&Row> = gains.iter().filter(|row| row["role"] == role).collect();
         let inside =

@@ -1,6 +1,6 @@
 //! How a workshop's own catalogue files are read, and what is said of their mistakes.
 
-use coldcheck::catalogue::Catalogue;
+use coldcheck::catalogue::{Catalogue, PentodeForm, TubeModel};
 use coldcheck::source::{Complaint, Severity, Sources, parse_text};
 use coldcheck::units::Volts;
 
@@ -61,6 +61,40 @@ fn a_misspelt_limit_is_marked_and_the_right_word_offered() {
     let (complaint, place) = only_complaint(&text);
     assert_eq!(place, "plate-volatge");
     assert!(complaint.help.unwrap().contains("plate-voltage"));
+}
+
+#[test]
+fn a_pentode_of_the_clubs_own_names_the_form_of_its_model() {
+    let tube = |model: &str| {
+        format!(
+            r#"base "7BK" {{
+    pin "1" grid; pin "2" suppressor; pin "3" heater.from; pin "4" heater.to; pin "5" plate; pin "6" screen; pin "7" cathode
+    source "EIA basing" from-memory=#true
+}}
+tube "CLUB-5" {{
+    base "7BK"
+    heating indirect {{ heater "6.3V" "300mA"; warm-up "11s"; source "Alder Street bench" from-memory=#false; }}
+    section pentode {{
+        model {model} {{ source "Alder Street bench" from-memory=#false; }}
+    }}
+}}
+"#
+        )
+    };
+    let mut catalogue = Catalogue::default();
+    let divided = "form=divided mu=40 x=1.4 kg1=500 kp=110 mup=5000 split=0.38 tilt=0.1 knee=2e-3";
+    let (complaints, _) = read_into(&mut catalogue, &tube(divided));
+    assert!(complaints.is_empty(), "{complaints:#?}");
+    let entry = catalogue.tube("CLUB-5").unwrap();
+    let TubeModel::Pentode(law) = &entry.sections[0].model else { panic!("{entry:?}") };
+    assert_eq!((law.form(), law.key("knee"), entry.warm_up), (PentodeForm::Divided, Some(2e-3), Some(11.0)));
+
+    // Without a word it is Koren's, which has other keys.
+    let koren = "mu=40 x=1.4 kg1=2600 kg2=6000 kp=220 kvb=16";
+    assert!(read_into(&mut Catalogue::default(), &tube(koren)).0.is_empty());
+    assert_eq!(only_complaint(&tube("form=divine mu=40")).1, "divine");
+    let (complaints, _) = read_into(&mut Catalogue::default(), &tube(&divided.replace(" tilt=0.1", "")));
+    assert!(complaints.iter().any(|complaint| complaint.message.contains("`tilt`")), "{complaints:#?}");
 }
 
 #[test]

@@ -63,6 +63,7 @@ pub fn finding(rule: &str, class: Class, part: &str, message: &str, span: Span) 
         facts: Vec::new(),
         excess: 0.0,
         waived: None,
+        by_tolerance: None,
     }
 }
 
@@ -76,6 +77,7 @@ pub fn design(findings: Vec<Finding>) -> DesignReport {
         rules_judged: 58,
         highest_voltage: Some(389.24),
         complaints: Vec::new(),
+        spread: None,
     }
 }
 

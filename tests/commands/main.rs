@@ -30,6 +30,8 @@ mod schema_check;
 #[cfg(test)]
 mod since;
 #[cfg(test)]
+mod spread;
+#[cfg(test)]
 mod tools;
 #[cfg(test)]
 mod workflows;

@@ -64,14 +64,14 @@ fn complaints() {
 #[test]
 fn facts_as_tables() {
     let (sources, table) = facts();
-    insta::assert_snapshot!(facts_as_text(&table, None, &sources, Presentation::PLAIN));
+    insta::assert_snapshot!(facts_as_text(&table, None, &sources, None, Presentation::PLAIN));
 }
 
 #[test]
 fn facts_as_one_line_each() {
     let (sources, table) = facts();
     let c10 = subjects_named(&table, "C10");
-    insta::assert_snapshot!(facts_as_lines(&table, Some(&c10), &sources), @r"
+    insta::assert_snapshot!(facts_as_lines(&table, Some(&c10), &sources, None), @r"
     supply.kdl:2:11: C10 discharge-time never switched-off
     supply.kdl:2:11: C10 kind electrolytic
     line.kdl:5:35: not-solved low-mains with V1 = 12BH7A: net `out` did not settle
@@ -81,7 +81,7 @@ fn facts_as_one_line_each() {
 #[test]
 fn facts_as_one_document() {
     let (sources, table) = facts();
-    let text = facts_as_json("line.kdl".as_ref(), "Line", &table, None, &[], &sources);
+    let text = facts_as_json("line.kdl".as_ref(), "Line", &table, None, &[], &sources, None);
     insta::assert_snapshot!(text);
 }
 

@@ -14,7 +14,7 @@ fn the_report_keeps_to_its_schema() {
 #[test]
 fn the_facts_keep_to_their_schema() {
     let (sources, table) = facts();
-    let document = facts_as_json("line.kdl".as_ref(), "Line", &table, None, &[], &sources);
+    let document = facts_as_json("line.kdl".as_ref(), "Line", &table, None, &[], &sources, None);
     assert_eq!(faults(&facts_schema(), &document), Vec::<String>::new());
 }
 

@@ -21,15 +21,10 @@ pub struct Drawer {
 
 fn section(suffix: &str, kind: SectionKind) -> Section {
     let model = match kind {
-        SectionKind::Pentode => TubeModel::Pentode(PentodeModel {
-            mu: 30.0,
-            x: 1.4,
-            kg1: 2000.0,
-            kg2: 4000.0,
-            kp: 200.0,
-            kvb: 20.0,
-            rgi: None,
-        }),
+        SectionKind::Pentode => {
+            let koren = PentodeModel { mu: 30.0, x: 1.4, kg1: 2000.0, kg2: 4000.0, kp: 200.0, kvb: 20.0, rgi: None };
+            TubeModel::Pentode(koren.into())
+        }
         SectionKind::Rectifier { .. } => TubeModel::VacuumDiode(VacuumDiodeModel { k: 1e-3 }),
         _ => TubeModel::Triode(TriodeModel { mu: 20.0, x: 1.3, kg1: 1000.0, kp: 80.0, kvb: 300.0, rgi: None }),
     };
@@ -58,6 +53,7 @@ fn tube(name: &str, aliases: &[&str], heating: Heating, pins: &[&str], sections:
             .collect(),
         heating,
         heaters: vec![HeaterConnection { voltage: Volts(6.3), current: Amperes(0.3) }],
+        warm_up: None,
         sections,
         total_plate_dissipation: None,
         sources: Vec::new(),

@@ -1,5 +1,6 @@
 //! Values as builders write them reach the typed parts, in base SI units.
 
+use coldcheck::catalogue::PentodeForm;
 use coldcheck::design::{Design, DiodeKind, Kind, PartId, Reference};
 use coldcheck::units::Volts;
 
@@ -140,6 +141,39 @@ fn tubes_carry_what_the_catalogue_and_the_design_say() {
         })
         .collect();
     assert_eq!(labels, ["V2.cathode", "V3p.screen", "V4.suppressor", "V1.heater.tap"]);
+}
+
+#[test]
+fn a_pentode_is_given_another_form_of_model_whole_or_not_at_all() {
+    let given = |model: &str| read(&format!("design \"x\"\ntube V3 \"6BM8\" {{ {model}; }}"));
+    let (_, reading) =
+        given("model p form=divided mu=10 x=1.5 kg1=900 kp=60 mup=160 split=0.19 tilt=0.1 knee=1.6e-3 rgi=1k");
+    let design = reading.design.unwrap();
+    let Kind::Tube(tube) = kind(&design, "V3") else { panic!("V3 is a tube") };
+    assert_eq!(tube.form_of("p"), Some(PentodeForm::Divided));
+    assert_eq!(tube.changes_of("p").find(|(key, _)| *key == "knee"), Some(("knee", 1.6e-3)));
+
+    let complaint = |model: &str| {
+        let (sources, reading) = given(model);
+        let [only] = reading.complaints.as_slice() else { panic!("{:#?}", reading.complaints) };
+        (sources.text(only.span.unwrap()).to_owned(), only.message.clone())
+    };
+    let half = given("model p form=divided mu=10 cgp=\"0.1p\"").1.design.unwrap();
+    let Kind::Tube(tube) = kind(&half, "V3") else { panic!("V3 is a tube") };
+    assert_eq!(tube.changes_of("p").map(|(key, _)| key).collect::<Vec<_>>(), ["cgp"]);
+    // The drawer's pentodes are of Koren's form.
+    assert_eq!(
+        complaint("model p form=divided mu=10 x=1.5 kg1=900 kp=60 mup=160 split=0.19"),
+        ("divided".to_owned(), "`form=divided` lacks tilt, knee".to_owned())
+    );
+    assert_eq!(
+        complaint("model p mu=10 split=0.19"),
+        (
+            "split".to_owned(),
+            "`split` is a key of `form=divided`, and the catalogue's model of the ECL82 is `form=koren`".to_owned()
+        )
+    );
+    assert_eq!(complaint("model p form=divide mu=10").0, "divide");
 }
 
 #[test]

@@ -98,3 +98,28 @@ fn the_mains_of_the_workshop_are_those_of_a_design_that_states_none() {
     assert_eq!(mains("design \"x\"\n"), 120.0);
     assert_eq!(mains("design \"x\"\nmains \"230V\" \"50Hz\"\n"), 230.0);
 }
+
+#[test]
+fn the_spread_is_turned_on_with_its_builds_and_seed() {
+    let (alone, said) = workshop("spread\n");
+    assert_eq!(said, "");
+    let setting = alone.spread.unwrap();
+    assert!(setting.builds.is_none() && setting.seed.is_none());
+    let text = "spread builds=250 seed=77\n";
+    let (full, said) = workshop(text);
+    assert_eq!(said, "");
+    let setting = full.spread.unwrap();
+    let (builds, seed) = (setting.builds.unwrap(), setting.seed.unwrap());
+    assert_eq!((builds.value, seed.value), (250, 77));
+    assert_eq!(&text[builds.span.start..builds.span.end], "250");
+    assert_eq!(&text[seed.span.start..seed.span.end], "77");
+    assert_eq!(&text[setting.span.start..setting.span.end], "spread builds=250 seed=77");
+    assert_eq!(workshop("gate hazard\n").0.spread, None);
+}
+
+#[test]
+fn a_spread_that_is_no_whole_number_or_comes_twice_is_told() {
+    let (workshop, said) = workshop("spread builds=2.5 seed=-1 build=3 9\nspread builds=\"many\"\n");
+    assert!(workshop.spread.is_some_and(|setting| setting.builds.is_none() && setting.seed.is_none()));
+    insta::assert_snapshot!(said);
+}

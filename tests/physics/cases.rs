@@ -1,6 +1,6 @@
 //! Reads the networks and the independent solutions (reference/cases.json and reference/expected.json).
 
-use coldcheck::catalogue::{DiodeModel, PentodeModel, TriodeModel, VacuumDiodeModel};
+use coldcheck::catalogue::{DiodeModel, PentodeForm, PentodeLaw, TriodeModel, VacuumDiodeModel};
 use coldcheck::physics::{Element, Network, NodeId};
 use coldcheck::units::{Amperes, Farads, Henries, Ohms, Volts};
 use serde_json::Value;
@@ -95,19 +95,17 @@ fn element(e: &Value) -> Element {
             grid: node("grid"),
             screen: node("screen"),
             cathode: b,
-            model: PentodeModel {
-                mu: model("mu"),
-                x: model("x"),
-                kg1: model("kg1"),
-                kg2: model("kg2"),
-                kp: model("kp"),
-                kvb: model("kvb"),
-                rgi: e["model"]["rgi"].as_f64(),
-            },
+            model: pentode_model(&e["model"]),
         },
         "current-source" => Element::CurrentSource { from: a, to: b, current: Amperes(number("current")) },
         other => panic!("no such element: {other}"),
     }
+}
+
+/// In the form whose keys it has.
+fn pentode_model(keys: &Value) -> PentodeLaw {
+    let form = if keys["split"].is_null() { PentodeForm::Koren } else { PentodeForm::Divided };
+    PentodeLaw::read(form, keys["rgi"].as_f64(), |key| keys[key].as_f64()).unwrap_or_else(|| panic!("{keys}"))
 }
 
 /// The worst of several relative errors, and where it was.

@@ -1,7 +1,7 @@
 //! Any network gives an answer or an error: never a panic, never a number that is not one.
 
 use crate::build::{capacitor, choke, current_source, fixed, network, resistor, silicon, supply, vacuum, winding};
-use coldcheck::catalogue::{DiodeModel, PentodeModel, TriodeModel};
+use coldcheck::catalogue::{DiodeModel, DividedPentodeModel, PentodeModel, TriodeModel};
 use coldcheck::physics::{
     Drive, Element, ElementId, Following, Network, NodeId, SolveError, SteadyOptions, SwitchOn, discharge, linearise,
     operating_point, steady_state, transient,
@@ -126,11 +126,26 @@ fn element(nodes: usize) -> impl Strategy<Value = Element> {
                 grid: NodeId(b),
                 screen: NodeId(c),
                 cathode: NodeId(d),
-                model: PentodeModel { mu: 11.0, x: 1.35, kg1: 650.0, kg2: 4200.0, kp: 60.0, kvb: 24.0, rgi: None },
+                model: if v > 1.0 { DIVIDED.into() } else { PENTODE.into() },
             },
         }
     })
 }
+
+const PENTODE: PentodeModel =
+    PentodeModel { mu: 11.0, x: 1.35, kg1: 650.0, kg2: 4200.0, kp: 60.0, kvb: 24.0, rgi: None };
+
+const DIVIDED: DividedPentodeModel = DividedPentodeModel {
+    mu: 11.0,
+    x: 1.5,
+    kg1: 770.0,
+    kp: 55.0,
+    mup: 190.0,
+    split: 0.15,
+    tilt: 0.1,
+    knee: 1.9e-3,
+    rgi: Some(1000.0),
+};
 
 fn any_network() -> impl Strategy<Value = Network> {
     (2usize..7).prop_flat_map(|nodes| {

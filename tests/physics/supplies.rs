@@ -96,7 +96,7 @@ impl Supply {
                     grid: NodeId(grid),
                     screen: NodeId(screen),
                     cathode: NodeId(cathode),
-                    model: PENTODE,
+                    model: PENTODE.into(),
                 });
             }
             _ => {

@@ -275,3 +275,25 @@ fn the_shelf_gives_the_next_rating_or_what_is_needed() {
     // IEC 60063, E6: 4.7, then 6.8.
     assert!((farads - 6.8e-6).abs() < 1e-12);
 }
+
+#[test]
+fn an_answer_stands_the_more_firmly_the_further_it_is_from_turning() {
+    let firmness = |text: &str, known: &Known| Expression::read_flag(text, &capacitor()).unwrap().firmness(known);
+    let known = Known::default().with("peak-voltage", 300.0).with("rated-voltage", 400.0).flag("polarised", true);
+    let (ratio, below) = ((400.0_f64 / 300.0).ln(), (300.0_f64 / 400.0).ln());
+    assert_eq!(firmness("peak-voltage <= rated-voltage", &known), Ok(ratio));
+    assert_eq!(firmness("peak-voltage >= rated-voltage", &known), Ok(below));
+    assert_eq!(firmness("not (peak-voltage < rated-voltage)", &known), Ok(-ratio));
+    // Equal sides are a yes or a no, and nearly the other.
+    assert!(firmness("peak-voltage >= 300V", &known).unwrap() > 0.0);
+    assert!(firmness("peak-voltage > 300V", &known).unwrap() < 0.0);
+    // Against zero there is no ratio: the difference stands for it.
+    assert_eq!(firmness("peak-voltage > 0V", &known), Ok(300.0));
+    assert_eq!(firmness("polarised", &known), Ok(f64::INFINITY));
+    // The weaker side decides an `and`, the stronger an `or`.
+    assert_eq!(firmness("polarised and peak-voltage <= rated-voltage", &known), Ok(ratio));
+    assert_eq!(firmness("not polarised or peak-voltage <= rated-voltage", &known), Ok(ratio));
+    // What is unknown counts only where the other side does not settle it.
+    assert_eq!(firmness("peak-voltage > rated-voltage and peak-voltage <= ripple-current * 1ohm", &known), Ok(below));
+    assert!(firmness("peak-voltage <= rated-voltage and peak-voltage <= ripple-current * 1ohm", &known).is_err());
+}

@@ -24,6 +24,7 @@ fn finding(rule: &str, part: &str) -> Finding {
         facts: Vec::new(),
         excess: 0.0,
         waived: None,
+        by_tolerance: None,
     }
 }
 

@@ -1,17 +1,15 @@
 //! Tubes, junction devices and transistors: what the catalogue knows by name.
 
-use crate::catalogue::{DiodeModelChanges, SectionKind, TransistorFamily, TubeEntry, TubeModelChanges};
+use crate::catalogue::{DiodeModelChanges, SectionKind, TransistorFamily, TubeEntry};
 use crate::source::{Complaint, Span, Spanned, Statement};
-use crate::units::{Farads, Ohms, Quantity, Ratio};
 
-use super::{joins, owned};
+use super::tube_model::{model_key, tube_changes};
+use super::{children, joins, owned};
 use crate::design::fields::Fields;
-use crate::design::suggest::{any_of, did_you_mean, nearest_type};
+use crate::design::suggest::{any_of, nearest_type};
 use crate::design::template::{Body, Context, Join};
-use crate::design::values::{Bounds, CAPACITANCE, CURRENT, HEATER_VOLTAGE, POWER, RESISTANCE, quantity};
+use crate::design::values::{Bounds, CURRENT, HEATER_VOLTAGE, POWER};
 use crate::design::{Bridge, Diode, DiodeKind, Heater, Kind, Transistor, Tube};
-
-const ANY_POSITIVE: Bounds = Bounds::positive(1e12);
 
 fn unknown_type<'a>(word: &Spanned<String>, what: &str, known: impl IntoIterator<Item = &'a str>) -> Complaint {
     let complaint = Complaint::at(word.span, format!("the catalogue has no {what} `{}`", word.value), "not known");
@@ -107,22 +105,6 @@ fn diode_changes(fields: &Fields<'_>, context: &Context<'_>) -> DiodeModelChange
         model.finish(&[]);
     }
     changes
-}
-
-fn children<'a>(statement: &'a Statement, name: &'static str) -> impl Iterator<Item = &'a Statement> {
-    statement.children.iter().filter(move |child| child.name.value == name)
-}
-
-fn model_key(fields: &mut Fields<'_>, key: &'static str) -> Option<(String, f64)> {
-    let property = fields.property(key)?;
-    let written = &property.value;
-    let value = match key {
-        "rs" | "rgi" => quantity::<Ohms>(written, RESISTANCE).map(|value| value.value.base()),
-        "cgk" | "cgp" | "cpk" => quantity::<Farads>(written, CAPACITANCE).map(|value| value.value.base()),
-        "is" => quantity::<crate::units::Amperes>(written, CURRENT).map(|value| value.value.base()),
-        _ => quantity::<Ratio>(written, ANY_POSITIVE).map(|value| value.value.base()),
-    };
-    fields.keep(value).map(|value| (key.to_owned(), value))
 }
 
 pub(super) fn tube(fields: &mut Fields<'_>, context: &Context<'_>) -> Option<Body> {
@@ -285,48 +267,4 @@ fn read_unused(
         );
     }
     fields.finish(&[]);
-}
-
-fn tube_changes(fields: &Fields<'_>, entry: &TubeEntry, context: &Context<'_>) -> TubeModelChanges {
-    const TRIODE: [&str; 9] = ["mu", "x", "kg1", "kp", "kvb", "rgi", "cgk", "cgp", "cpk"];
-    let mut changes = TubeModelChanges::default();
-    for child in children(fields.statement, "model") {
-        let mut model = Fields::new(child, context.complaints);
-        // Of a tube with unlike sections, the section is named first: `model p mu=…`.
-        let section = model.optional_argument().and_then(|value| model.word(value));
-        let chosen = section.as_ref().map(|word| entry.sections.iter().find(|known| known.suffix == word.value));
-        if let (Some(word), Some(None)) = (&section, &chosen) {
-            let known: Vec<&str> = entry
-                .sections
-                .iter()
-                .map(|section| section.suffix.as_str())
-                .filter(|suffix| !suffix.is_empty())
-                .collect();
-            let complaint = Complaint::at(
-                word.span,
-                format!("this tube has no section `{}`", word.value),
-                "not a section of this tube",
-            );
-            fields.complain(match did_you_mean(&word.value, known) {
-                Some(help) => complaint.help(help),
-                None => complaint.help("leave it out: the tube has one section"),
-            });
-            continue;
-        }
-        let meant = chosen.flatten().or(entry.sections.first());
-        let keys: &[&'static str] = match meant.map(|section| section.kind) {
-            Some(SectionKind::Triode) => &TRIODE,
-            Some(SectionKind::Pentode) => &["mu", "x", "kg1", "kg2", "kp", "kvb", "rgi", "cgk", "cgp", "cpk"],
-            Some(SectionKind::Rectifier { .. }) => &["k"],
-            Some(SectionKind::Regulator) | None => &[],
-        };
-        let prefix = section.map_or(String::new(), |word| format!("{}.", word.value));
-        for key in keys {
-            if let Some((key, value)) = model_key(&mut model, key) {
-                changes.keys.push((format!("{prefix}{key}"), value));
-            }
-        }
-        model.finish(&[]);
-    }
-    changes
 }

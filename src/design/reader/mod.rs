@@ -8,6 +8,7 @@ mod passive;
 mod scope;
 mod statements;
 mod supply;
+mod tube_model;
 
 pub(super) use scope::{ELSEWHERE, TOP_ONLY, Top, read_top};
 pub(super) use statements::read_mains;
@@ -98,6 +99,11 @@ fn body(keyword: &str, fields: &mut Fields<'_>, context: &Context<'_>) -> Option
         "mosfet" | "bjt" | "jfet" => devices::transistor(keyword, fields, context),
         _ => None,
     }
+}
+
+/// The statements of a name inside another.
+fn children<'a>(statement: &'a Statement, name: &'static str) -> impl Iterator<Item = &'a Statement> {
+    statement.children.iter().filter(move |child| child.name.value == name)
 }
 
 pub(super) fn children_of(keyword: &str) -> &'static [&'static str] {

@@ -33,9 +33,10 @@ pub(super) fn potentiometer(fields: &mut Fields<'_>) -> Option<Body> {
     let joins = joins(fields, &["top", "wiper", "bottom"]);
     let power = fields.quantity("power", POWER);
     let taper = fields.one_of("taper", &["linear", "log"]);
+    let tolerance = fields.quantity("tolerance", TOLERANCE);
     let setting = fields.quantity("setting", SHARE).map_or(Ratio(1.0), |setting| setting.value);
     Some(Body {
-        kind: Kind::Potentiometer(Potentiometer { resistance: resistance?, power, taper, setting }),
+        kind: Kind::Potentiometer(Potentiometer { resistance: resistance?, power, taper, tolerance, setting }),
         terminals: owned(&["top", "wiper", "bottom"]),
         joins,
     })
@@ -63,6 +64,7 @@ pub(super) fn capacitor(fields: &mut Fields<'_>) -> Option<Body> {
         plain = polar;
     }
     let voltage = fields.quantity("voltage", VOLTAGE);
+    let tolerance = fields.quantity("tolerance", TOLERANCE);
     let kind = fields.one_of("kind", &CAPACITOR_KINDS);
     let class = fields.one_of("class", &SAFETY_CLASSES);
     let ripple = fields.quantity("ripple", CURRENT);
@@ -73,6 +75,7 @@ pub(super) fn capacitor(fields: &mut Fields<'_>) -> Option<Body> {
             capacitance: capacitance.filter(|_| both.is_none())?,
             polarised,
             voltage,
+            tolerance,
             kind,
             class,
             ripple,

@@ -77,14 +77,14 @@ impl Expression {
     }
 }
 
-fn truth(term: &Term, scope: &dyn Scope) -> Result<bool, Gap> {
+pub(super) fn truth(term: &Term, scope: &dyn Scope) -> Result<bool, Gap> {
     match evaluate(term, scope)? {
         Value::Flag(flag) => Ok(flag),
         Value::Quantity(_) | Value::Word(_) => Err(Gap::NoAnswer),
     }
 }
 
-fn number(term: &Term, scope: &dyn Scope) -> Result<f64, Gap> {
+pub(super) fn number(term: &Term, scope: &dyn Scope) -> Result<f64, Gap> {
     evaluate(term, scope)?.number().ok_or(Gap::NoAnswer)
 }
 

@@ -5,6 +5,7 @@
 
 mod check;
 mod evaluate;
+mod firmness;
 mod functions;
 mod lexer;
 mod parser;

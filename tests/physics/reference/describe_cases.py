@@ -16,6 +16,9 @@ TRIODE_MEDIUM = {"mu": 21.5, "x": 1.3, "kg1": 1180, "kp": 84, "kvb": 300, "rgi":
 TRIODE_HIGH = {"mu": 100, "x": 1.4, "kg1": 1060, "kp": 600, "kvb": 300, "rgi": 2000}
 PENTODE = {"mu": 11.0, "x": 1.35, "kg1": 650, "kg2": 4200, "kp": 60, "kvb": 24, "rgi": 1000}
 SMALL_PENTODE = {"mu": 38.0, "x": 1.4, "kg1": 2600, "kg2": 6000, "kp": 220, "kvb": 16}
+DIVIDED = {"mu": 11.0, "x": 1.5, "kg1": 770, "kp": 55, "mup": 190, "split": 0.15, "tilt": 0.1, "knee": 1.9e-3, "rgi": 1000}
+SMALL_DIVIDED = {"mu": 40.0, "x": 1.45, "kg1": 1100, "kp": 110, "mup": 5000, "split": 0.25, "tilt": 0.15, "knee": 1.2e-3}
+BEAM = {"mu": 8.2, "x": 1.5, "kg1": 1900, "kp": 60, "mup": 200, "split": 0.065, "tilt": 0.5, "knee": 8e-4, "rgi": 1000}
 
 
 def res(a, b, value):
@@ -116,6 +119,11 @@ STEADY = [
         winding(5, 0, 40, 15), diode(6, 5), cap(6, 0, 47e-6), res(6, 7, 2200), cap(7, 0, 22e-6), res(7, 0, 22e3),
         res(4, 8, 180), res(4, 9, 1000), res(10, 7, 100e3), pentode(8, 10, 9, 0, PENTODE),
     ])),
+    ("beam tube on its own supply, screen divided off", 50, network(centre_tap(320, 90) + [
+        diode(1, 3), diode(2, 3), cap(3, 0, 47e-6), res(3, 4, 180), cap(4, 0, 47e-6), res(4, 5, 220),
+        res(4, 6, 6800), res(6, 0, 33e3), cap(6, 0, 22e-6), pentode(5, 7, 6, 8, BEAM), res(7, 0, 220e3),
+        res(8, 0, 330), cap(8, 0, 220e-6),
+    ])),
     ("direct-current heater bridge", 50, network([
         winding(1, 2, 7.5, 0.25), *bridge(),
         cap(3, 0, 4700e-6), res(3, 0, 9),
@@ -158,6 +166,18 @@ OPERATING = [
     ("pentode with a screen dropper", network([
         supply(1, 0, 280), res(1, 2, 220e3), res(1, 3, 1e6), pentode(2, 4, 3, 5, SMALL_PENTODE), res(4, 0, 1e6),
         res(5, 0, 2200)])),
+    ("starved pentode whose plate and screen divide one current", network([
+        supply(1, 0, 300), res(1, 2, 470e3), res(1, 3, 1.2e6), pentode(2, 4, 3, 5, SMALL_DIVIDED), res(4, 0, 1e6),
+        res(5, 0, 2100)])),
+    ("pentode with its plate below the knee", network([
+        supply(1, 0, 180), res(1, 2, 100e3), res(1, 3, 120e3), pentode(2, 4, 3, 5, SMALL_DIVIDED), res(4, 0, 1e6),
+        res(5, 0, 800)])),
+    ("pentode whose plate has hardly a supply", network([
+        supply(1, 0, 250), supply(6, 0, 12), res(6, 2, 330), res(1, 3, 1000), pentode(2, 4, 3, 5, DIVIDED),
+        res(4, 0, 470e3), res(5, 0, 270)])),
+    ("power pentode strapped as a triode, its grid driven positive", network([
+        supply(1, 0, 250), supply(6, 0, 8), res(6, 4, 2200), res(1, 2, 2200), res(2, 3, 100),
+        pentode(2, 4, 3, 5, DIVIDED), res(5, 0, 100)])),
     ("long-tailed pair on a current source", network([
         supply(1, 0, 320), supply(0, 6, 100), res(1, 2, 47e3), res(1, 3, 56e3),
         triode(2, 4, 5, TRIODE_MEDIUM), triode(3, 7, 5, TRIODE_MEDIUM), res(4, 0, 470e3), res(7, 0, 470e3),

@@ -57,6 +57,23 @@ def pentode_currents(m, vp, vg, vs):
     return ip, ig, i2
 
 
+def divided_currents(m, vp, vg, vs):
+    """The law by its words: what leaves the cathode, what the division leaves to the plate, what the knee lets through."""
+    ig = vg / m["rgi"] if m.get("rgi") and vg > 0 else 0.0
+    equivalent = vs + vp / m["mup"] * m["mu"]
+    if equivalent <= 0:
+        return 0.0, ig, 0.0
+    drive = 1 / m["mu"] + vg / np.hypot(1.0, equivalent)
+    space = 2 / m["kg1"] * (equivalent * softplus(m["kp"] * drive) / m["kp"]) ** m["x"]
+    gathers = 1 - np.exp(-vs ** 2) if vs > 0 else 0.0
+    if vp <= 0:
+        return 0.0, ig, gathers * space
+    screen_to_plate = m["split"] * (max(vs, 0.0) / vp) ** m["tilt"] * gathers
+    most = space / (1 + screen_to_plate)
+    ip = most * (1 - np.exp(-m["knee"] * vp ** 1.5 / most)) if most > 0 else 0.0
+    return ip, ig, gathers * (space - ip)
+
+
 class Circuit:
     """A network as a resistive problem with given states."""
 
@@ -118,7 +135,7 @@ class Circuit:
         k = e["b"]
         terminals = [e["a"], e["grid"]] + ([e["screen"]] if "screen" in e else [])
         volts = [self.volt(x, t) - self.volt(x, k) for t in terminals]
-        law = triode_currents if e["kind"] == "triode" else pentode_currents
+        law = triode_currents if e["kind"] == "triode" else divided_currents if "split" in e["model"] else pentode_currents
         base = law(e["model"], *volts)
         out = []
         total = {}

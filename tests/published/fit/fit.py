@@ -9,7 +9,8 @@ Same tables in, same bytes out: there is no random start.
 The tables carry published figures; `from_memory` and `confidence` say how each was had, and `points-recalled.csv`
 holds a few more of the same kind that are all from memory.
 
-Triode and pentode: Koren (Glass Audio 8(5), 1996); currents here in A, so kg1 is that of the published formula in A.
+Triodes: Koren (Glass Audio 8(5), 1996); currents here in A, so kg1 is that of the published formula in A. Pentodes and
+beam tetrodes: see pentodes.py.
 Published characteristic points weigh most (plate current 3 %, transconductance and amplification factor 4 %;
 a current published without its slope 7 %), and so do the fitted chart rows (gain 3 %, as the charts print whole
 numbers), curve readings little (10 %), cut-off figures least (a factor e^1.5).
@@ -17,28 +18,16 @@ Priors keep what no point decides within what triodes are: x 1.4, ln(kp/mu) abou
 """
 import csv
 import math
-import pathlib
 
 import numpy as np
 from scipy.optimize import brentq, least_squares
 
-HERE = pathlib.Path(__file__).parent
+from common import HERE, RESIDUAL_FIELDS, number, past_aim, residual, rounded, slopes, softplus, split_charts, table
+from pentodes import pentodes
+
 # Tubes whose published characteristics or charts are those of another type: the chart's own heading says so for
 # 6J5 (with 6SN7) and 6C4 (with 12AU7); 6CG7 and 6SN7GT are published with the 6SN7GTB's characteristics.
 CHART_OF = {"6J5": "6SN7GTB", "6CG7": "6SN7GTB", "6C4": "12AU7"}
-
-
-def table(name):
-    with open(HERE / name, newline="") as file:
-        return list(csv.DictReader(file))
-
-
-def number(row, key):
-    return float(row[key]) if row.get(key) else None
-
-
-def softplus(y):
-    return np.logaddexp(0.0, y)
 
 
 def triode_current(p, va, vg):
@@ -49,14 +38,6 @@ def triode_current(p, va, vg):
     return 2 * e1**x / kg1 if e1 > 0 else 0.0
 
 
-def slopes(current, va, vg):
-    """gm in A/V and rp in ohm by central difference."""
-    d = 1e-3
-    gm = (current(va, vg + d) - current(va, vg - d)) / (2 * d)
-    gp = (current(va + d, vg) - current(va - d, vg)) / (2 * d)
-    return gm, 1 / max(gp, 1e-15)
-
-
 def stage(p, row):
     """Gain and plate current of a resistance-coupled stage with its cathode bypassed."""
     ebb, rp, rk = number(row, "ebb_V"), number(row, "rp_Mohm") * 1e6, number(row, "rk_ohm")
@@ -65,19 +46,6 @@ def stage(p, row):
     gm, plate = slopes(lambda a, g: triode_current(p, a, g), ebb - ia * (rp + rk), -ia * rk)
     conductance = 1 / plate + 1 / rp + (1 / (rg * 1e6) if rg else 0)
     return gm / conductance, ia
-
-
-def split_charts(rows):
-    """Every third row of each source from 180 V up is fitted; the rest, and rows of low confidence, only score."""
-    fitted, seen = [], {}
-    for row in rows:
-        use = False
-        if number(row, "ebb_V") >= 180 and row["confidence"] != "low":
-            index = seen.get(row["source"], 0)
-            seen[row["source"]] = index + 1
-            use = index % 3 == 0
-        fitted.append(use)
-    return fitted
 
 
 def is_cutoff(row):
@@ -101,11 +69,6 @@ def rows_of(points, tube, section):
     """A tube known by rows of low confidence only is fitted to them; the catalogue then says so."""
     own = [r for r in points if (r["tube"], r["section"]) == (tube, section)]
     return own if any(map(fits, own)) else [dict(r, only="yes") for r in own]
-
-
-def past_aim(error):
-    """Extra weight on what is more than 7 % out: every published current and slope is wanted within 10 %."""
-    return max(0.0, abs(error) - 0.07) / 0.01
 
 
 def triode_residuals(q, points, charts, use, published_mu):
@@ -165,29 +128,6 @@ def fit_triode(points, charts, use):
     return np.exp(best.x)
 
 
-def rounded(p):
-    """The catalogue carries five significant digits; residuals are those of the rounded keys."""
-    return [float(f"{v:.5g}") for v in p]
-
-
-RESIDUAL_FIELDS = ["tube", "section", "kind", "role", "va_V", "vg1_V", "vg2_V", "ebb_V", "rp_ohm", "rg_next_ohm",
-                   "rk_ohm", "quantity", "published", "model", "error_pct", "confidence", "source"]
-
-
-def residual(tube, section, kind, role, row, quantity, published, model):
-    out = {key: "" for key in RESIDUAL_FIELDS}
-    out.update(tube=tube, section=section, kind=kind, role=role, quantity=quantity,
-               published=f"{published:.6g}", model=f"{model:.5g}",
-               error_pct=f"{100 * (model / published - 1):.2f}",
-               confidence=row["confidence"], source=row["source"])
-    for key in ("va_V", "vg1_V", "vg2_V", "ebb_V", "rk_ohm"):
-        out[key] = row.get(key)
-    if row.get("rp_Mohm"):
-        out["rp_ohm"] = f"{number(row, 'rp_Mohm') * 1e6:.9g}"
-        out["rg_next_ohm"] = f"{number(row, 'rg_next_Mohm') * 1e6:.9g}" if row.get("rg_next_Mohm") else ""
-    return out
-
-
 def triode_table(tube, section, p, points, charts, use):
     rows = []
     for row in points:
@@ -231,135 +171,6 @@ def triodes():
         p = rounded(fit_triode(own, rows, use))
         models.append({"tube": tube, "section": section, "mu": p[0], "x": p[1], "kg1": p[2], "kp": p[3], "kvb": p[4]})
         residuals += triode_table(tube, section, p, own, rows, use)
-    return models, residuals
-
-
-# ---- pentodes and beam tetrodes ---------------------------------------------------------------------------------
-
-# Amplification factor from control grid to screen, as makers print it beside the characteristics (from memory; it
-# is a prior only, and a triode-connected point, where there is one, outweighs it).
-SCREEN_MU = {"EL84": 19, "EL34": 11, "EL86": 8, "EF86": 38, "6BM8": 9.5, "6GW8": 21, "6AU6": 36, "6SJ7": 19, "6550": 8,
-             "KT66": 8, "KT88": 8, "5881": 8, "807": 8, "6L6GC": 8, "6V6GT": 9.8, "6AQ5": 9.5, "6F6": 6.8, "6AK5": 25,
-             "50C5": 9}
-
-
-def pentode_currents(p, va, vg2, vg1):
-    mu, x, kg1, kg2, kp, kvb = p
-    e1 = vg2 / kp * softplus(kp * (1 / mu + vg1 / vg2))
-    ia = 2 * e1**x / kg1 * math.atan(va / kvb)
-    return ia, max(vg2 / mu + vg1, 0.0) ** 1.5 / kg2
-
-
-def pentode_quantities(p, row):
-    """Plate current, screen current, gm and mu or rp at a row; a triode-connected row counts both currents."""
-    va, vg1 = number(row, "va_V"), number(row, "vg1_V")
-    if row["section"] == "triode-connected":
-        def current(a, g):
-            return sum(pentode_currents(p, a, a, g))
-        gm, rp = slopes(current, va, vg1)
-        return current(va, vg1), None, gm, rp
-    vg2 = number(row, "vg2_V")
-
-    def plate(a, g):
-        return pentode_currents(p, a, vg2, g)[0]
-    gm, rp = slopes(plate, va, vg1)
-    return (*pentode_currents(p, va, vg2, vg1), gm, rp)
-
-
-def pentode_residuals(q, rows, tube):
-    p = np.exp(q)
-    res = []
-    for row in rows:
-        if row["role"] != "fit":
-            continue
-        ia, ig2, gm, rp = pentode_quantities(p, row)
-        beside = row["kind"] != "static" or row["section"] == "triode-connected"
-        error = math.log(max(ia, 1e-9) / (number(row, "ia_mA") * 1e-3))
-        if row["kind"] == "stage-push-pull":
-            res.append(error / 0.1)
-            continue
-        res += [error / (0.06 if beside else 0.03), past_aim(error)]
-        if number(row, "ig2_mA"):
-            res.append(math.log(max(ig2, 1e-9) / (number(row, "ig2_mA") * 1e-3)) / 0.1)
-        if number(row, "gm_mA_per_V"):
-            error = math.log(gm / (number(row, "gm_mA_per_V") * 1e-3))
-            res += [error / 0.04, past_aim(error)]
-        if number(row, "mu"):
-            res.append(math.log(gm * rp / number(row, "mu")) / 0.06)
-        elif number(row, "rp_kohm"):
-            res.append(math.log(rp / (number(row, "rp_kohm") * 1e3)) / 0.3)
-    mu, x, _, _, kp, kvb = p
-    res.append((x - 1.35) / 0.08)
-    res.append(math.log(kp / mu / 4) / 0.5)
-    res.append(math.log(kvb / 20) / 0.5)
-    res.append(math.log(mu / SCREEN_MU[tube]) / 0.08)
-    return res
-
-
-def fit_pentode(rows, tube):
-    best = None
-    mu = SCREEN_MU[tube]
-    for kp_over_mu in (2.0, 4.0, 8.0):
-        anchor = next(r for r in rows if r["role"] == "fit" and r["section"] != "triode-connected")
-        start = [mu, 1.35, 1000.0, 4000.0, kp_over_mu * mu, 20.0]
-        ia, ig2, _, _ = pentode_quantities(start, anchor)
-        start[2] *= ia / (number(anchor, "ia_mA") * 1e-3)
-        if number(anchor, "ig2_mA") and ig2 > 0:
-            start[3] *= ig2 / (number(anchor, "ig2_mA") * 1e-3)
-        low = np.log([mu * 0.75, 1.2, 1.0, 10.0, mu * 0.5, 3.0])
-        high = np.log([mu * 1.4, 1.6, 1e5, 1e6, mu * 60, 80.0])
-        out = least_squares(pentode_residuals, np.clip(np.log(start), low + 1e-9, high - 1e-9), bounds=(low, high),
-                            args=(rows, tube), xtol=1e-12, ftol=1e-12)
-        if best is None or out.cost < best.cost - 1e-9:
-            best = out
-    return np.exp(best.x)
-
-
-def pentode_rows(points, stages, tube):
-    """Static points, and the zero-signal currents of output stages: the single-ended ones fitted, of the push-pull
-    ones only the first, where a tube has several (it steadies the small currents of class AB), the rest scored."""
-    rows = [dict(r, kind="static", role="score" if r["confidence"] == "low" else "fit")
-            for r in points if r["tube"] == tube and r["section"] != "triode"]
-    section = next(r["section"] for r in rows if r["section"] != "triode-connected")
-    for stage_row in stages:
-        if stage_row["tube"] != tube:
-            continue
-        share = number(stage_row, "n_tubes")
-        row = dict.fromkeys(points[0])
-        row.update({key: stage_row[key] for key in ("tube", "va_V", "vg1_V", "vg2_V", "source", "confidence")})
-        row["ia_mA"] = f"{number(stage_row, 'ia0_mA') / share:g}"
-        triode = "triode" in stage_row["configuration"]
-        if number(stage_row, "ig2_0_mA"):
-            row["ig2_mA"] = f"{number(stage_row, 'ig2_0_mA') / share:g}"
-        row["section"] = "triode-connected" if triode else section
-        single = stage_row["configuration"].startswith("SE")
-        row["kind"] = "stage-single-ended" if single else "stage-push-pull"
-        row["role"] = "fit" if single and stage_row["confidence"] != "low" else "score"
-        rows.append(row)
-    pairs = [r for r in rows if r["kind"] == "stage-push-pull" and r["confidence"] != "low"]
-    if len(pairs) > 1:
-        pairs[0].update(role="fit")
-    return section, rows
-
-
-def pentodes():
-    points, stages = table("points.csv") + table("points-recalled.csv"), table("power-stages.csv")
-    models, residuals = [], []
-    for tube in dict.fromkeys(r["tube"] for r in points if r["section"] in ("pentode", "beam-power")):
-        section, rows = pentode_rows(points, stages, tube)
-        p = rounded(fit_pentode(rows, tube))
-        models.append({"tube": tube, "section": section,
-                       **dict(zip(("mu", "x", "kg1", "kg2", "kp", "kvb"), p))})
-        for row in rows:
-            ia, ig2, gm, rp = pentode_quantities(p, row)
-            pairs = [("ia_A", "ia_mA", 1e-3, ia), ("ig2_A", "ig2_mA", 1e-3, ig2), ("gm_S", "gm_mA_per_V", 1e-3, gm),
-                     ("mu", "mu", 1.0, gm * rp), ("rp_ohm", "rp_kohm", 1e3, rp)]
-            for quantity, key, scale, model in pairs:
-                if number(row, key) and model is not None:
-                    pair = row["kind"] == "stage-push-pull"  # of which only the plate current is ever fitted
-                    role = "score" if pair and quantity != "ia_A" else row["role"]
-                    residuals.append(residual(tube, row["section"], row["kind"], role, row, quantity,
-                                              number(row, key) * scale, model))
     return models, residuals
 
 
@@ -471,7 +282,7 @@ def main():
     pentode_models, pentode_residual_rows = pentodes()
     models, residuals = models + pentode_models, residuals + pentode_residual_rows
     rectifier_models, rectifier_residuals = rectifiers()
-    write("models.csv", ["tube", "section", "mu", "x", "kg1", "kg2", "kp", "kvb", "k", "basis"], models + rectifier_models)
+    write("models.csv", ["tube", "section", "mu", "x", "kg1", "kp", "kvb", "mup", "split", "tilt", "knee", "k", "basis"], models + rectifier_models)
     write("residuals.csv", RESIDUAL_FIELDS, residuals)
     write("rectifier-residuals.csv", list(rectifier_residuals[0]), rectifier_residuals)
     summary(residuals)

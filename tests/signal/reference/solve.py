@@ -32,6 +32,18 @@ def pentode(mu, x, kg1, kg2, kp, kvb):
     return law
 
 
+def divided(mu, x, kg1, kp, mup, split, tilt, knee):
+    """Plate and screen share one space current."""
+    def law(vp, vg, vs):
+        both = vs + vp * mu / mup
+        space = 2 / kg1 * (both / kp * np.logaddexp(0, kp / mu + kp * vg / np.sqrt(1 + both**2))) ** x
+        screen = split * (vs / vp) ** tilt * -np.expm1(-vs**2)
+        plate = space / (1 + screen)
+        plate *= -np.expm1(-knee * vp**1.5 / plate)
+        return [plate, 0.0, (space - plate) * -np.expm1(-vs**2)]
+    return law
+
+
 def fet(vto, kp, lam):
     def law(vd, vg):
         over = vg - vto
@@ -277,6 +289,19 @@ def single_ended():
     return c, source, load
 
 
+def pentode_stage():
+    source, load = ("in", "0", 0.0, 1e3), ("out", "0", 470e3)
+    c = Circuit(
+        [source, ("b", "0", 300.0, 0.0)],
+        [("in", "0", 1e6), ("b", "p", 220e3), ("b", "s", 680e3), ("k", "0", 1200.0), load],
+        [("k", "0", 100e-6), ("s", "0", 1e-6), ("p", "out", 100e-9),
+         ("in", "k", 5.5e-12), ("in", "p", 0.0035e-12), ("p", "k", 5e-12)],
+        [("pentode", divided(40, 1.4, 520, 110, 5000, 0.38, 0.1, 2e-3), ["p", "in", "s"], "k")],
+        guess={"b": 300, "p": 100, "k": 1.6, "s": 62},
+    )
+    return c, source, load
+
+
 def hybrid():
     source, load, cable = ("in", "0", 0.0, 600.0), ("out", "0", 10e3), ("out", "0", 300e-12)
     c = Circuit(
@@ -358,6 +383,16 @@ def main():
         "OUT source-impedance": c.impedance("out", 1000.0, (load,)),
         "OUT noise": plain, "OUT noise-a-weighted": weighted,
         "V1 plate-current": c.currents(c.devices[0])[0], "V1 screen-current": c.currents(c.devices[0])[2],
+    }
+    c, source, load = pentode_stage()
+    low, high = corners(lambda f: c.gain(source, "out", f))
+    plain, weighted = noise_of(c, "out", tube_noise(c))
+    plate, _, screen = c.currents(c.devices[0])
+    expected["pentode-stage"] = {
+        "OUT gain": c.gain(source, "out", 1000.0), "OUT low-corner": low, "OUT high-corner": high,
+        "OUT source-impedance": c.impedance("out", 1000.0, (load,)),
+        "OUT noise": plain, "OUT noise-a-weighted": weighted,
+        "V1 plate-current": plate, "V1 screen-current": screen,
     }
     c, source, load, cable = hybrid()
     low, high = corners(lambda f: c.gain(source, "out", f))
