@@ -4,23 +4,12 @@ use std::fs;
 use std::path::Path;
 
 use crate::program::coldcheck_in;
+use crate::roll::STAGE;
 
-const DESIGN: &str = r#"design "Bench stage"
-bench-supply B1 "250V" plus=bplus minus=ground
-resistor R6 "220k" from=bplus to=ground power="1W" note="bleeder"
-bench-supply B2 "6.3V" plus=h1 minus=ground
-tube V1 "club-triode" { heater "6.3V" from=h1 to=ground; }
-unused V1b
-resistor R1 "470k" from=in to=ground power="0.25W"
-resistor R2 "1k" from=in to=V1a.grid power="0.25W"
-resistor R3 "47k" from=bplus to=V1a.plate power="2W"
-resistor R4 "1k5" from=V1a.cathode to=ground power="0.25W"
-capacitor C1 "47uF" plus=V1a.cathode minus=ground voltage="25V" kind=electrolytic
-capacitor C2 "470n" from=V1a.plate to=out voltage="400V" kind=film
-resistor R5 "470k" from=out to=ground power="0.25W"
-input IN hot=in cold=ground source="600" level="0.1V"
-output OUT hot=out cold=ground load="100k"
-"#;
+/// The bench stage with the club's own tube in its socket.
+fn design() -> String {
+    STAGE.replace("12AU7", "club-triode").replace(" alternates \"12BH7A\" \"6SN7\";", "")
+}
 
 const TUBE: &str = r#"tube "club-triode" {
     base "9A"
@@ -56,7 +45,7 @@ fn folder(files: &[(&str, &str)]) -> tempfile::TempDir {
     for name in [".git", "rules", "tubes"] {
         fs::create_dir(home.path().join(name)).unwrap();
     }
-    fs::write(home.path().join("stage.kdl"), DESIGN).unwrap();
+    fs::write(home.path().join("stage.kdl"), design()).unwrap();
     fs::write(home.path().join("tubes/club.kdl"), TUBE).unwrap();
     for (name, text) in files {
         fs::write(home.path().join(name), text).unwrap();
@@ -156,7 +145,7 @@ fn a_folder_that_is_not_there_is_told_where_it_is_named() {
 fn a_waiver_needs_a_reason_and_ends_on_its_day() {
     let home = folder(&[("coldcheck.kdl", FOLDERS), ("rules/club.kdl", RULE)]);
     let with = |waiver: &str| {
-        fs::write(home.path().join("stage.kdl"), format!("{DESIGN}waive \"club/quiet-plate\" part=V1a {waiver}\n"))
+        fs::write(home.path().join("stage.kdl"), format!("{}waive \"club/quiet-plate\" part=V1a {waiver}\n", design()))
             .unwrap();
         inspect(home.path())
     };
