@@ -153,21 +153,27 @@ impl PentodeLaw {
     /// A key of its form; `None` for any other name.
     #[must_use]
     pub fn key(&self, name: &str) -> Option<f64> {
+        let mut law = *self;
+        law.key_mut(name).copied()
+    }
+
+    /// A key of its form, to be changed; `None` for any other name.
+    pub fn key_mut(&mut self, name: &str) -> Option<&mut f64> {
         Some(match (self, name) {
-            (Self::Koren(m), "mu") => m.mu,
-            (Self::Koren(m), "x") => m.x,
-            (Self::Koren(m), "kg1") => m.kg1,
-            (Self::Koren(m), "kg2") => m.kg2,
-            (Self::Koren(m), "kp") => m.kp,
-            (Self::Koren(m), "kvb") => m.kvb,
-            (Self::Divided(m), "mu") => m.mu,
-            (Self::Divided(m), "x") => m.x,
-            (Self::Divided(m), "kg1") => m.kg1,
-            (Self::Divided(m), "kp") => m.kp,
-            (Self::Divided(m), "mup") => m.mup,
-            (Self::Divided(m), "split") => m.split,
-            (Self::Divided(m), "tilt") => m.tilt,
-            (Self::Divided(m), "knee") => m.knee,
+            (Self::Koren(m), "mu") => &mut m.mu,
+            (Self::Koren(m), "x") => &mut m.x,
+            (Self::Koren(m), "kg1") => &mut m.kg1,
+            (Self::Koren(m), "kg2") => &mut m.kg2,
+            (Self::Koren(m), "kp") => &mut m.kp,
+            (Self::Koren(m), "kvb") => &mut m.kvb,
+            (Self::Divided(m), "mu") => &mut m.mu,
+            (Self::Divided(m), "x") => &mut m.x,
+            (Self::Divided(m), "kg1") => &mut m.kg1,
+            (Self::Divided(m), "kp") => &mut m.kp,
+            (Self::Divided(m), "mup") => &mut m.mup,
+            (Self::Divided(m), "split") => &mut m.split,
+            (Self::Divided(m), "tilt") => &mut m.tilt,
+            (Self::Divided(m), "knee") => &mut m.knee,
             _ => return None,
         })
     }

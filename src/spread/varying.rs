@@ -26,7 +26,7 @@ fn by_section(tube: &Tube) -> TubeModelChanges {
             keys.push((full_key(&section.suffix, key), value));
         }
     }
-    TubeModelChanges { keys }
+    TubeModelChanges { keys, forms: tube.changes.forms.clone() }
 }
 
 fn full_key(suffix: &str, key: &str) -> String {
@@ -104,14 +104,13 @@ fn winding(winding: &mut Winding, factor: f64) {
 fn scale(tube: &mut Tube, place: usize, key: &str, factor: f64) {
     let Some(section) = tube.sections.get_mut(place) else { return };
     let value = match (&mut section.model, key) {
-        (TubeModel::Triode(model), "mu") => &mut model.mu,
-        (TubeModel::Triode(model), "kg1") => &mut model.kg1,
-        (TubeModel::Pentode(model), "mu") => &mut model.mu,
-        (TubeModel::Pentode(model), "kg1") => &mut model.kg1,
-        (TubeModel::Pentode(model), "kg2") => &mut model.kg2,
-        (TubeModel::VacuumDiode(model), "k") => &mut model.k,
-        _ => return,
+        (TubeModel::Triode(model), "mu") => Some(&mut model.mu),
+        (TubeModel::Triode(model), "kg1") => Some(&mut model.kg1),
+        (TubeModel::Pentode(law), key) => law.key_mut(key),
+        (TubeModel::VacuumDiode(model), "k") => Some(&mut model.k),
+        _ => None,
     };
+    let Some(value) = value else { return };
     *value *= factor;
     let key = full_key(&section.suffix, key);
     for (_, value) in tube.changes.keys.iter_mut().filter(|(known, _)| *known == key) {
