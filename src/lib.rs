@@ -1,6 +1,6 @@
 //! The library behind the `coldcheck` program: a design of a tube amplifier in, findings out.
 //!
-//! Data flows one way: source → design → circuit → physics → facts → rules → findings → report / editor → cli.
+//! Data flows one way: source → design → circuit → physics → facts → rules → findings → remedies → report / editor → cli.
 
 pub mod catalogue;
 pub mod circuit;
@@ -11,6 +11,7 @@ pub mod facts;
 pub mod findings;
 pub mod inspection;
 pub mod physics;
+pub mod remedies;
 pub mod report;
 pub mod rules;
 pub mod source;

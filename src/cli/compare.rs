@@ -13,10 +13,11 @@ use crate::source::{Complaint, Sources};
 use crate::units::{Dimension, parse_value};
 
 use super::Exit;
+use super::complaints::{told, unread};
 use super::files::{find_designs, read_text, without_dot};
 use super::git::Revision;
 use super::house::{House, Inspected, is_design};
-use super::inspect::{AT_ONCE, told, unread};
+use super::inspect::AT_ONCE;
 use super::options::{CompareFormat, Grounds, Looks};
 use super::progress::bar;
 use super::store::{Disk, Store};

@@ -5,15 +5,14 @@ use std::path::PathBuf;
 use clap::Args;
 
 use crate::report::{
-    CAUTION, complaints_as_text, facts_as_json, facts_as_lines, facts_as_text, facts_need_caution, facts_schema,
-    nearest_subject, subjects_named,
+    CAUTION, facts_as_json, facts_as_lines, facts_as_text, facts_need_caution, facts_schema, nearest_subject,
+    subjects_named,
 };
-use crate::source::{Complaint, Severity, Sources};
 
 use super::Exit;
-use super::house::House;
+use super::complaints::{open, tell};
 use super::options::{Format, Grounds, Looks, Spreading};
-use super::terminal::{for_complaints, for_results, print, say};
+use super::terminal::{for_results, print, say};
 
 #[derive(Args)]
 pub(super) struct Arguments {
@@ -42,16 +41,9 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
     let Some(path) = arguments.design.as_ref().filter(|_| !arguments.schema) else {
         return print(&facts_schema(), Exit::Clear);
     };
-    let house = House::open(&arguments.grounds, std::slice::from_ref(path));
+    let (house, read) = open(&arguments.grounds, &arguments.looks, std::slice::from_ref(path));
     let inspected = house.inspect(path);
-    let presentation = for_complaints(&arguments.looks);
-    let complain = |complaints: &[Complaint], sources: &Sources| {
-        say(&complaints_as_text(complaints, sources, presentation));
-        complaints.iter().any(|complaint| complaint.severity == Severity::Error)
-    };
-    let mut unread = complain(house.complaints(), house.sources());
-    unread |= complain(&inspected.report.complaints, &inspected.sources);
-    let exit = if unread { Exit::Unreadable } else { Exit::Clear };
+    let exit = read.max(tell(&inspected.report.complaints, &inspected.sources, &arguments.looks));
     let Some(table) = &inspected.facts else {
         say("no fact of this design could be computed\n");
         return Exit::Unreadable;

@@ -8,21 +8,22 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
-use crate::design::{DesignReading, Workshop, read_design, read_fragment, read_workshop};
+use crate::design::{Design, DesignReading, Workshop, index, read_design, read_fragment, read_workshop, vocabulary};
 use crate::facts::{FactTable, SubjectId};
 use crate::findings::{Class, DesignReport};
 use crate::inspection::{Inspection, inspect};
+use crate::remedies::{Drawn, Texts, prove};
 use crate::report::{LessonSheet, Proofs, Reference};
-use crate::rules;
+use crate::rules::{self, Rule};
 use crate::source::{Complaint, Sources, states};
-use crate::spread::{Bands, bands, inspect_spread};
+use crate::spread::{Bands, SpreadOptions, bands, inspect_spread};
 use crate::substitution::{Roll, roll};
 
 use super::bench::Bench;
 use super::files::unreadable;
 use super::lessons::{derating_sheets, lesson_sheet, reference_rule};
 use super::options::{Grounds, Spreading};
-use super::store::{Disk, Store, StoredProject};
+use super::store::{Disk, Store, StoredProject, Tried};
 
 /// The least class that fails a run where neither the command line nor a workshop file says.
 const DEFAULT_GATE: Class = Class::Overstress;
@@ -158,23 +159,62 @@ impl House {
         (project, workshop, bench)
     }
 
-    /// Inspects a design.
+    /// Inspects a design as it is drawn.
     pub(super) fn inspect(&self, path: &Path) -> Inspected {
-        let (_, workshop, bench) = self.around(path);
-        let (sources, reading) = self.read(path);
-        let quiet = bench.rules.quieted().map(|(rule, _)| rule.to_owned()).collect();
-        let Inspection { report, facts } = inspect(path, reading, bench.grounds(self.today));
-        Inspected { sources, report, facts, gate: gate_of(workshop), quiet }
+        self.look(path, None).0
     }
 
     /// Inspects a design, with its parts varied where the command line or its workshop file asks for that.
     pub(super) fn inspect_spread(&self, path: &Path, spreading: Spreading) -> Inspected {
+        self.look(path, spreading.under(self.around(path).1)).0
+    }
+
+    /// A design inspected, and as it was read.
+    fn look(&self, path: &Path, spread: Option<SpreadOptions>) -> (Inspected, Option<Design>) {
         let (_, workshop, bench) = self.around(path);
-        let Some(options) = spreading.under(workshop) else { return self.inspect(path) };
         let (sources, reading) = self.read(path);
+        let design = reading.design.clone();
         let quiet = bench.rules.quieted().map(|(rule, _)| rule.to_owned()).collect();
-        let Inspection { report, facts } = inspect_spread(path, reading, bench.grounds(self.today), options);
-        Inspected { sources, report, facts, gate: gate_of(workshop), quiet }
+        let grounds = bench.grounds(self.today);
+        let Inspection { report, facts } = match spread {
+            Some(options) => inspect_spread(path, reading, grounds, options),
+            None => inspect(path, reading, grounds),
+        };
+        (Inspected { sources, report, facts, gate: gate_of(workshop), quiet }, design)
+    }
+
+    /// The same, and what the remedies of its findings name is tried on a copy.
+    pub(super) fn inspect_and_try(&self, path: &Path, spreading: Spreading) -> Inspected {
+        let (mut inspected, design) = self.look(path, spreading.under(self.around(path).1));
+        if inspected.report.findings.iter().all(|finding| finding.waived.is_some()) {
+            return inspected;
+        }
+        let (_, _, bench) = self.around(path);
+        let sources = &inspected.sources;
+        let names = |design: &Design| index(sources, design.file, &vocabulary(bench.catalogue()), bench.catalogue());
+        let drawn = Drawn {
+            sources,
+            design: design.as_ref(),
+            facts: inspected.facts.as_ref(),
+            report: &inspected.report,
+            index: &design.as_ref().map(names).unwrap_or_default(),
+            shelves: bench.grounds(self.today).shelves,
+        };
+        let own = design.as_ref().and_then(|design| sources.get(design.file)).map_or("", |file| file.text.as_str());
+        let trial = |texts: &Texts| {
+            let (project, workshop, bench) = self.around(path);
+            let text = texts.get(path).map(String::as_str).unwrap_or(own);
+            let files = Tried { files: project.files.as_ref(), texts };
+            let mut sources = self.sources.clone();
+            let file = sources.add(path, text);
+            let reading = read_design(&mut sources, file, &files, bench.catalogue(), workshop);
+            Some(inspect(path, reading, bench.grounds(self.today)).report)
+        };
+        let remedies = prove(drawn, &trial);
+        for (finding, remedies) in inspected.report.findings.iter_mut().zip(remedies) {
+            finding.remedies = remedies;
+        }
+        inspected
     }
 
     /// The bands that the tolerances of the parts give the facts of a design; none where it cannot be read or nobody
@@ -231,6 +271,11 @@ impl House {
     pub(super) fn lesson(&self, name: &str) -> Option<LessonSheet> {
         let rule = self.bench().rules.rule(name)?;
         Some(lesson_sheet(rule, self.plain.rules.rule(name)))
+    }
+
+    /// A rule as it is before any workshop adjusts it.
+    pub(super) fn as_built_in(&self, name: &str) -> Option<&Rule> {
+        self.plain.rules.rule(name)
     }
 
     /// The lessons of all rules that any bench judges by, in order of name.

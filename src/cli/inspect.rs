@@ -6,15 +6,16 @@ use clap::Args;
 use rayon::prelude::*;
 
 use crate::findings::Class;
-use crate::report::{CAUTION, DesignOutcome, Piece, Style, Writing, complaints_as_text, report_schema};
-use crate::source::{Complaint, Severity, Sources};
+use crate::report::{CAUTION, DesignOutcome, Piece, Style, Writing, report_schema};
+use crate::source::Complaint;
 
 use super::Exit;
+use super::complaints::{told, unread};
 use super::files::find_designs;
 use super::house::{self, House};
 use super::options::{Grounds, Looks, ReportFormat, Spreading};
 use super::progress::bar;
-use super::terminal::{Paper, for_complaints, for_results, print, say};
+use super::terminal::{Paper, for_results, print, say};
 
 #[derive(Args)]
 pub(super) struct Arguments {
@@ -28,6 +29,9 @@ pub(super) struct Arguments {
     /// where not given, and overstress where that has none
     #[arg(long, value_name = "CLASS")]
     gate: Option<Class>,
+    /// Offer remedies untried: quicker where much is wrong, and none is then called checked
+    #[arg(long)]
+    untried: bool,
     /// Print the JSON Schema of `--as json` and do nothing else
     #[arg(long)]
     schema: bool,
@@ -105,7 +109,11 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
 }
 
 fn inspect(path: &Path, house: &House, writing: &Writing<'_>, arguments: &Arguments) -> Done {
-    let inspected = house.inspect_spread(path, arguments.spreading);
+    let inspected = if arguments.untried {
+        house.inspect_spread(path, arguments.spreading)
+    } else {
+        house.inspect_and_try(path, arguments.spreading)
+    };
     let (report, sources) = (&inspected.report, &inspected.sources);
     let gate = arguments.gate.unwrap_or(inspected.gate);
     let found = report.findings.iter().any(|finding| finding.waived.is_none() && finding.class.reaches(gate));
@@ -121,15 +129,4 @@ fn inspect(path: &Path, house: &House, writing: &Writing<'_>, arguments: &Argume
             Exit::Clear
         },
     }
-}
-
-/// Complaints as stderr has them.
-pub(super) fn told(complaints: &[Complaint], sources: &Sources, looks: &Looks) -> String {
-    let heard = complaints.iter().filter(|complaint| !looks.quiet || complaint.severity == Severity::Error);
-    complaints_as_text(heard, sources, for_complaints(looks))
-}
-
-/// Whether anything could not be read.
-pub(super) fn unread(complaints: &[Complaint]) -> bool {
-    complaints.iter().any(|complaint| complaint.severity == Severity::Error)
 }

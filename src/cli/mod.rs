@@ -4,6 +4,7 @@
 
 mod bench;
 mod compare;
+mod complaints;
 mod editor;
 mod facts;
 mod files;

@@ -4,13 +4,12 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
-use crate::report::{CAUTION, complaints_as_text, roll_as_json, roll_as_text, roll_schema};
-use crate::source::Severity;
+use crate::report::{CAUTION, roll_as_json, roll_as_text, roll_schema};
 
 use super::Exit;
-use super::house::House;
+use super::complaints::{open, tell};
 use super::options::{Grounds, Looks};
-use super::terminal::{for_complaints, for_results, print, say};
+use super::terminal::{for_results, print, say};
 
 /// How to write the result.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -46,12 +45,9 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
     let Some(path) = arguments.design.as_ref().filter(|_| !arguments.schema) else {
         return print(&roll_schema(), Exit::Clear);
     };
-    let house = House::open(&arguments.grounds, std::slice::from_ref(path));
+    let (house, read) = open(&arguments.grounds, &arguments.looks, std::slice::from_ref(path));
     let rolled = house.roll(path, arguments.socket.as_deref());
-    let presentation = for_complaints(&arguments.looks);
-    say(&complaints_as_text(house.complaints(), house.sources(), presentation));
-    say(&complaints_as_text(&rolled.complaints, &rolled.sources, presentation));
-    let wrong = house.complaints().iter().chain(&rolled.complaints).any(|one| one.severity == Severity::Error);
+    let exit = read.max(tell(&rolled.complaints, &rolled.sources, &arguments.looks));
     let Some(roll) = &rolled.roll else {
         let socket = arguments.socket.as_deref().unwrap_or("a tube");
         say(&format!("`{}` has no socket `{socket}` that could be looked at\n", path.display()));
@@ -64,5 +60,5 @@ pub(super) fn run(arguments: &Arguments) -> Exit {
             roll_as_json(path, &rolled.name, roll, &rolled.sources)
         }
     };
-    print(&text, if wrong { Exit::Unreadable } else { Exit::Clear })
+    print(&text, exit)
 }

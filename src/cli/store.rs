@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use crate::design::ProjectFiles;
+use crate::remedies::Texts;
 
 use super::files::{read_text, rule_files};
 use super::project::Project;
@@ -46,5 +47,23 @@ impl Store for Disk {
     fn project(&self, design: &Path) -> StoredProject<'_> {
         let project = Project::of(design);
         StoredProject { workshop: project.workshop.clone(), files: Box::new(project) }
+    }
+}
+
+/// The files of a project with some texts changed that nobody has saved.
+pub(super) struct Tried<'a> {
+    /// The files as they are.
+    pub(super) files: &'a dyn ProjectFiles,
+    /// The texts to be read instead.
+    pub(super) texts: &'a Texts,
+}
+
+impl ProjectFiles for Tried<'_> {
+    fn root(&self) -> &Path {
+        self.files.root()
+    }
+
+    fn read(&self, path: &Path) -> Result<String, String> {
+        self.texts.get(path).map_or_else(|| self.files.read(path), |text| Ok(text.clone()))
     }
 }

@@ -6,6 +6,7 @@ mod electrical;
 mod explain;
 mod fields;
 mod include;
+mod index;
 mod ledger;
 mod parts;
 mod read;
@@ -21,8 +22,8 @@ mod workshop;
 
 pub use include::ProjectFiles;
 
-pub(crate) use fields::inside_quotes;
 pub(crate) use include::normal;
+pub(crate) use index::{Entity, Index, Names, Occurrence, index, is_bare, word};
 pub(crate) use ledger::Form;
 pub(crate) use template::RESERVED_NETS;
 pub(crate) use vocabulary::{Vocabulary, vocabulary};

@@ -1,14 +1,13 @@
 //! What may be written at the cursor: statements, properties, values, devices, nets, terminals, rules, shelf values.
 
 use crate::catalogue::Catalogue;
-use crate::design::{Design, Form, RESERVED_NETS, SHELVES, Vocabulary, WORKSHOP_STATEMENTS};
+use crate::design::{Design, Form, Index, Names, RESERVED_NETS, SHELVES, Vocabulary, WORKSHOP_STATEMENTS, is_bare};
 use crate::findings::Class;
 use crate::rules::{DeratingSet, RuleBook};
 use crate::source::{Cursor, cursor};
-use crate::units::{Dimension, format_quantity};
+use crate::units::{Dimension, as_written, format_quantity};
 
 use super::answer::{Sort, Suggestion};
-use super::index::{Index, Names};
 
 /// What completion draws on.
 #[derive(Clone, Copy)]
@@ -82,13 +81,6 @@ impl Pen {
     fn values<'a>(&mut self, labels: impl IntoIterator<Item = &'a str>, sort: Sort, detail: &str) {
         labels.into_iter().for_each(|label| self.value(label, sort, detail));
     }
-}
-
-/// Whether a word may stand without quotes.
-pub(super) fn is_bare(word: &str) -> bool {
-    word.chars().next().is_some_and(|c| c.is_alphabetic() || c == '_')
-        && word.chars().all(|c| c.is_alphanumeric() || matches!(c, '-' | '_' | '.'))
-        && !matches!(word, "true" | "false" | "null" | "inf" | "nan")
 }
 
 fn plain(word: &str) -> &str {
@@ -199,7 +191,7 @@ impl Place<'_> {
         let device = here.around.last().and_then(|words| words.get(2)).map(|word| plain(word));
         let entry = device.and_then(|device| self.stock.catalogue.tube(device));
         for heater in entry.iter().flat_map(|entry| &entry.heaters) {
-            pen.value(&written(heater.voltage.0, Dimension::VOLTAGE), Sort::Value, "as published");
+            pen.value(&as_written(heater.voltage.0, Dimension::VOLTAGE), Sort::Value, "as published");
         }
     }
 
@@ -257,7 +249,7 @@ impl Place<'_> {
 
     fn shelf(&self, name: &str, dimension: Dimension, pen: &mut Pen) {
         for value in (self.stock.shelf)(name) {
-            pen.value(&written(value, dimension), Sort::Value, "on the shelf");
+            pen.value(&as_written(value, dimension), Sort::Value, "on the shelf");
         }
     }
 
@@ -303,29 +295,5 @@ impl Place<'_> {
             let terminals = if known { part.terminals.as_slice() } else { &[] };
             terminals.iter().filter_map(move |terminal| part.terminal_label(terminal).get(prefix..).map(str::to_owned))
         })
-    }
-}
-
-/// A quantity as a design writes it: without a blank, and with the letters that a keyboard has.
-pub(super) fn written(value: f64, dimension: Dimension) -> String {
-    format_quantity(value, dimension).replace([' ', 'Ω'], "").replace('µ', "u")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn quantities_are_written_as_designs_write_them() {
-        assert_eq!(written(47e3, Dimension::RESISTANCE), "47k");
-        assert_eq!(written(4.7e-5, Dimension::CAPACITANCE), "47uF");
-        assert_eq!(written(630.0, Dimension::VOLTAGE), "630V");
-        assert_eq!(written(100.0, Dimension::RESISTANCE), "100");
-    }
-
-    #[test]
-    fn a_word_that_kdl_would_not_read_is_not_bare() {
-        assert!(is_bare("V1a.plate") && is_bare("in-left"));
-        assert!(!is_bare("12AX7") && !is_bare("grid/leak-present") && !is_bare("true") && !is_bare(""));
     }
 }

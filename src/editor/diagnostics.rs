@@ -31,7 +31,7 @@ pub(super) fn of_finding(finding: &Finding, sheet: &Sheet) -> Notice {
     let mut related: Vec<(Place, String)> =
         finding.labels.iter().skip(1).map(|label| (place(&sheet.sources, label.span), label.text.clone())).collect();
     let here = place(&sheet.sources, finding.span);
-    if let Some(remedy) = &finding.remedy {
+    if let Some(remedy) = finding.remedy() {
         related.push((here.clone(), format!("what to do: {remedy}")));
     }
     if let Some(waived) = &finding.waived {
@@ -39,7 +39,7 @@ pub(super) fn of_finding(finding: &Finding, sheet: &Sheet) -> Notice {
     }
     let mut data = vec![("part", finding.part.clone()), ("class", finding.class.word().to_owned())];
     data.extend(finding.state.map(|state| ("state", state.name().to_owned())));
-    data.extend(finding.remedy.clone().map(|remedy| ("remedy", remedy)));
+    data.extend(finding.remedy().map(|remedy| ("remedy", remedy)));
     data.extend(rule.map(|rule| ("why", rule.summary())));
     Notice {
         place: here,

@@ -4,14 +4,13 @@
 use std::collections::{BTreeMap, HashMap, HashSet};
 
 use crate::circuit::Circuit;
-use crate::design::{Connection, Design, Kind, Part, RESERVED_NETS, Reference, TerminalId};
+use crate::design::{Connection, Design, Entity, Index, Kind, Part, RESERVED_NETS, Reference, TerminalId};
 use crate::facts::{FactTable, Sample, State, SubjectId, SubjectKind, Value};
 use crate::report::{CAUTION, facts_need_caution};
 use crate::source::{FileId, Span};
 use crate::units::{Dimension, format_quantity, format_ratio};
 
 use super::answer::Hint;
-use super::index::{Entity, Index};
 use super::sheet::{Sheet, Standing};
 
 /// The hints of one file of a design.

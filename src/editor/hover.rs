@@ -2,14 +2,13 @@
 
 use std::fmt::Write as _;
 
-use crate::design::{Design, DiodeKind, Kind, Part};
+use crate::design::{Design, DiodeKind, Entity, Index, Kind, Occurrence, Part};
 use crate::facts::{Entry, Fact, FactTable, SubjectId, SubjectKind, Value, ValueKind, find_definition};
 use crate::report::{CAUTION, facts_need_caution};
 use crate::rules::Rule;
 use crate::source::{FileId, Span};
 use crate::units::format_quantity;
 
-use super::index::{Entity, Index, Occurrence};
 use super::sheet::{Sheet, Standing};
 
 /// The copies of a stage that are told of one by one.

@@ -11,8 +11,6 @@ mod conversation;
 mod diagnostics;
 mod hints;
 mod hover;
-mod index;
-mod mend;
 mod outline;
 mod position;
 mod protocol;

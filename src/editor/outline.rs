@@ -1,10 +1,9 @@
 //! The outline of a file: its statements that name something, stages with what is in them.
 
-use crate::design::Vocabulary;
+use crate::design::{Vocabulary, word};
 use crate::source::{FileId, Spanned, Statement, parse_text};
 
 use super::answer::{Item, ItemKind};
-use super::index::word;
 
 /// The outline of a text.
 pub(super) fn outline(text: &str) -> Vec<Item> {

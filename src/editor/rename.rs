@@ -4,13 +4,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 
 use crate::circuit::Circuit;
-use crate::design::RESERVED_NETS;
+use crate::design::{Entity, Index, Occurrence, RESERVED_NETS, is_bare};
+use crate::remedies::applied;
 
 use super::answer::{Edit, Place};
-use super::completion::is_bare;
 use super::diagnostics::place;
-use super::index::{Entity, Index, Occurrence};
-use super::mend::applied;
 use super::sheet::{Read, is_error};
 
 /// A design of the project with its names.
@@ -91,8 +89,11 @@ fn taken(index: &Index, entity: &Entity, new: &str) -> bool {
 pub(super) fn renamed(read: &Read, edits: &BTreeSet<Edit>) -> Option<BTreeMap<PathBuf, String>> {
     let own = read.sources.iter().filter(|(id, _)| *id >= read.file);
     own.map(|(_, source)| {
-        let here: Vec<&Edit> = edits.iter().filter(|edit| edit.place.path == source.path).collect();
-        Some((source.path.clone(), applied(&source.text, &here)?))
+        let here = edits.iter().filter(|edit| edit.place.path == source.path);
+        Some((
+            source.path.clone(),
+            applied(&source.text, here.map(|edit| (edit.place.start, edit.place.end, edit.text.as_str())))?,
+        ))
     })
     .collect()
 }

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
-use crate::design::{Vocabulary, vocabulary};
+use crate::design::{Entity, Index, Vocabulary, index, vocabulary, word};
 use crate::source::{FileId, parse_text};
 
 use super::actions::actions;
@@ -17,7 +17,6 @@ use super::completion::{Stock, complete};
 use super::diagnostics::{notices, place};
 use super::hints::hints;
 use super::hover::{found_at, hover};
-use super::index::{Entity, Index, index};
 use super::outline::outline;
 use super::rename::{Named, renamable, rename, renamed, same_circuit};
 use super::sheet::{Read, Sheet, judge, read};
@@ -272,7 +271,7 @@ impl<'a> Editor<'a> {
         let (statements, _) = parse_text(FileId(0), &text);
         let named = statements.iter().filter(|one| matches!(one.name.value.as_str(), "adjust" | "quiet" | "waive"));
         let word = named
-            .filter_map(|one| super::index::word(one.argument(0)?))
+            .filter_map(|one| word(one.argument(0)?))
             .find(|word| word.span.start <= offset && offset <= word.span.end)?;
         let lesson = super::hover::lesson(bench.rules.rule(&word.value)?);
         Some((lesson, Place { path: path.to_owned(), start: word.span.start, end: word.span.end }))

@@ -1,6 +1,5 @@
 //! One design as the editor has it: read, inspected, and with the facts of its last good text.
 
-use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 
@@ -96,11 +95,5 @@ impl Sheet {
     /// Whether a file is one of this design's own.
     pub(super) fn holds(&self, path: &Path) -> bool {
         self.file_of(path).is_some_and(|file| file >= self.file)
-    }
-
-    /// The texts of its own, by path.
-    pub(super) fn texts(&self) -> BTreeMap<&Path, &str> {
-        let own = self.sources.iter().filter(|(id, _)| *id >= self.file);
-        own.map(|(_, source)| (source.path.as_path(), source.text.as_str())).collect()
     }
 }

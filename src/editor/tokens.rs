@@ -1,10 +1,9 @@
 //! What each word of a text means, for colouring.
 
-use crate::design::{Form, RESERVED_NETS, Vocabulary};
+use crate::design::{Entity, Form, Index, RESERVED_NETS, Vocabulary};
 use crate::source::{FileId, Scalar, Span, Statement, parse_text};
 
 use super::answer::Token;
-use super::index::{Entity, Index};
 
 /// The kinds of words, by the names that the protocol gives them.
 pub(super) const KINDS: [&str; 8] =

@@ -10,6 +10,7 @@ use crate::facts::{Lineup, State, Value};
 use crate::source::{Complaint, Span};
 use crate::units::Dimension;
 
+use super::remedy::{Checked, Remedy};
 use super::{ByTolerance, SpreadSummary};
 
 /// The consequence, most serious first.
@@ -100,8 +101,8 @@ pub struct Finding {
     pub part: String,
     /// One line, measured against allowed.
     pub message: String,
-    /// What to do about it.
-    pub remedy: Option<String>,
+    /// What may be done about it, in order of preference.
+    pub remedies: Vec<Remedy>,
     /// The state of the worst value.
     pub state: Option<State>,
     /// For `socket-empty`: which socket.
@@ -129,6 +130,29 @@ impl Finding {
     pub fn identity(&self) -> String {
         let lineup: Vec<String> = self.lineup.iter().map(|(socket, tube)| format!("{socket}={tube}")).collect();
         format!("{}|{}|{}", self.rule, self.part, lineup.join(","))
+    }
+
+    /// What to do about it, in one sentence; none where the rule has no advice.
+    #[must_use]
+    pub fn remedy(&self) -> Option<String> {
+        self.joined(|remedy| remedy.text.clone())
+    }
+
+    /// The same, with what was checked of it.
+    #[must_use]
+    pub fn remedy_told(&self) -> Option<String> {
+        self.joined(Remedy::told)
+    }
+
+    /// The edit that was tried out, where one was.
+    #[must_use]
+    pub fn checked(&self) -> Option<&Checked> {
+        self.remedies.iter().find_map(|remedy| remedy.checked.as_ref())
+    }
+
+    fn joined(&self, each: impl Fn(&Remedy) -> String) -> Option<String> {
+        let all: Vec<String> = self.remedies.iter().map(each).collect();
+        (!all.is_empty()).then(|| all.join("; or "))
     }
 
     /// Total order: file, span, rule, part, message.

@@ -4,6 +4,7 @@ mod by_tolerance;
 mod compare;
 mod finding;
 mod moved;
+mod remedy;
 mod spoken;
 mod waivers;
 
@@ -11,5 +12,6 @@ pub use by_tolerance::{ByTolerance, Departure, SpreadSummary};
 pub use compare::{Change, Comparison, Side, Turn, compare};
 pub use finding::{Class, DesignReport, FactValue, Finding, Label, NotJudged, Waived};
 pub use moved::Moved;
+pub use remedy::{Checked, Edit, Remedy};
 pub use spoken::Spoken;
 pub use waivers::{WaiverBench, apply_waivers};

@@ -167,8 +167,8 @@ fn change_item(change: &Change, compared: Compared<'_>) -> String {
     for because in &change.because {
         output.push_str(&format!("  - {}\n", escaped(because)));
     }
-    if let Some(remedy) = finding.remedy.as_ref().filter(|_| matches!(change.turn, Turn::New | Turn::Worse)) {
-        output.push_str(&format!("  - remedy: {}\n", escaped(remedy)));
+    if let Some(remedy) = finding.remedy_told().filter(|_| matches!(change.turn, Turn::New | Turn::Worse)) {
+        output.push_str(&format!("  - remedy: {}\n", escaped(&remedy)));
     }
     output
 }

@@ -39,7 +39,7 @@ pub(super) fn compared_as_text(compared: Compared<'_>, presentation: Presentatio
         for because in &change.because {
             add(because, 6);
         }
-        if let Some(remedy) = finding.remedy.as_ref().filter(|_| matches!(change.turn, Turn::New | Turn::Worse)) {
+        if let Some(remedy) = finding.remedy_told().filter(|_| matches!(change.turn, Turn::New | Turn::Worse)) {
             add(&format!("remedy: {remedy}"), 6);
         }
     }

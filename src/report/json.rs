@@ -11,7 +11,7 @@ use serde::Serialize;
 use crate::facts::{
     Entry, Fact, FactDefinition, FactTable, Lineup, State, SubjectId, Value, ValueKind, Worst, find_definition,
 };
-use crate::findings::{Class, FactValue, Finding, NotJudged, Waived};
+use crate::findings::{Class, Edit, FactValue, Finding, NotJudged, Waived};
 use crate::source::{Complaint, Severity, Sources};
 use crate::spread::Bands;
 use crate::units::Dimension;
@@ -145,6 +145,10 @@ pub(super) struct FindingEntry {
     part: String,
     message: String,
     remedy: Option<String>,
+    /// Whether an edit for it was tried on a copy, cleared the finding there and brought nothing as serious.
+    remedy_checked: bool,
+    /// That edit.
+    remedy_edit: Option<CheckedEntry>,
     state: Option<State>,
     /// The socket that is empty in state `socket-empty`.
     empty_socket: Option<String>,
@@ -158,6 +162,22 @@ pub(super) struct FindingEntry {
     /// How it fares within the tolerances of the parts, where that was asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     by_tolerance: Option<ByToleranceEntry>,
+}
+
+/// An edit that was tried out.
+#[derive(Serialize, schemars::JsonSchema)]
+struct CheckedEntry {
+    /// In words.
+    title: String,
+    /// In no order; none overlaps another.
+    edits: Vec<EditEntry>,
+}
+
+/// A stretch of a file and what stands there after the edit; the stretch is empty where something is put in.
+#[derive(Serialize, schemars::JsonSchema)]
+struct EditEntry {
+    span: Region,
+    text: String,
 }
 
 #[derive(Serialize, schemars::JsonSchema)]
@@ -306,7 +326,12 @@ pub(super) fn finding_entry(finding: &Finding, sources: &Sources) -> FindingEntr
         class: finding.class,
         part: finding.part.clone(),
         message: finding.message.clone(),
-        remedy: finding.remedy.clone(),
+        remedy: finding.remedy(),
+        remedy_checked: finding.checked().is_some(),
+        remedy_edit: finding.checked().map(|checked| CheckedEntry {
+            title: checked.title.clone(),
+            edits: checked.edits.iter().map(|edit| edit_entry(edit, sources)).collect(),
+        }),
         state: finding.state,
         empty_socket: finding.empty_socket.clone(),
         lineup: sorted(&finding.lineup),
@@ -320,6 +345,10 @@ pub(super) fn finding_entry(finding: &Finding, sources: &Sources) -> FindingEntr
         waived: finding.waived.clone(),
         by_tolerance: finding.by_tolerance.as_ref().map(ByToleranceEntry::of),
     }
+}
+
+fn edit_entry(edit: &Edit, sources: &Sources) -> EditEntry {
+    EditEntry { span: region(sources, edit.span), text: edit.text.clone() }
 }
 
 fn quoted(fact: &FactValue) -> (String, QuotedFact) {

@@ -55,7 +55,7 @@ fn finding_line(finding: &Finding, sources: &Sources) -> String {
         finding.part,
         finding.message
     );
-    if let Some(remedy) = &finding.remedy {
+    if let Some(remedy) = finding.remedy_told() {
         line.push_str(&format!(" [{remedy}]"));
     }
     if let Some(waived) = &finding.waived {

@@ -184,7 +184,7 @@ pub(super) fn counted(counts: [usize; 4]) -> String {
 
 /// One finding as an item of a list, with its remedy.
 pub(super) fn item(finding: &Finding, sources: &Sources) -> String {
-    let remedy = finding.remedy.as_ref().map(|remedy| format!("  - remedy: {}\n", escaped(remedy)));
+    let remedy = finding.remedy_told().map(|remedy| format!("  - remedy: {}\n", escaped(&remedy)));
     format!("- {}\n{}", headline(finding, sources), remedy.unwrap_or_default())
 }
 

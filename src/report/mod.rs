@@ -27,6 +27,8 @@ mod streamed;
 mod subjects;
 mod summary;
 mod text;
+mod walk;
+mod walk_json;
 
 pub use caution::{CAUTION, design_needs_caution, facts_need_caution, report_needs_caution};
 pub use compare_json::compare_schema;
@@ -43,3 +45,5 @@ pub use roll::{roll_as_json, roll_as_text, roll_schema};
 pub use streamed::{Piece, Style, Writing, report_as};
 pub use subjects::{nearest_subject, subjects_named};
 pub use text::{complaints_as_text, report_as_text};
+pub use walk::{LimitSource, WalkSheet, walk_as_text};
+pub use walk_json::{walk_as_json, walk_schema};

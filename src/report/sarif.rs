@@ -3,20 +3,21 @@
 //! Paths are as they were given, so that a run from a repository's root gives what such a service wants. Nothing that
 //! could not be read or judged is lost: it stands among the notifications.
 
+use std::collections::BTreeMap;
 use std::path::{Component, Path};
 
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 
-use crate::findings::{Class, DesignReport, Finding};
-use crate::source::{Complaint, Severity, Sources, Span};
+use crate::findings::{Checked, Class, DesignReport, Finding};
+use crate::source::{Complaint, FileId, Severity, Sources, Span};
 
 use super::caution::CAUTION;
 use super::json::sorted;
 use super::json_list::{LongList, indented};
 use super::lesson::{LessonSheet, paragraphs};
 use super::outcome::DesignOutcome;
-use super::place::region;
+use super::place::{Region, region};
 use super::presentation::one_line;
 use super::summary::{gathered, spread_told};
 use super::text::told;
@@ -194,6 +195,8 @@ struct Outcome<'a> {
     related_locations: Vec<Value>,
     partial_fingerprints: Map<String, Value>,
     suppressions: Vec<Value>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    fixes: Vec<Value>,
     properties: Value,
 }
 
@@ -233,7 +236,7 @@ fn descriptor(rule: &LessonSheet) -> Descriptor {
 fn result<'a>(finding: &'a Finding, entry: DesignOutcome<'_>, rules: &[LessonSheet]) -> Outcome<'a> {
     let sources = entry.sources;
     let mut message = told(finding);
-    if let Some(remedy) = &finding.remedy {
+    if let Some(remedy) = finding.remedy_told() {
         message.push_str(&format!(". Remedy: {remedy}"));
     }
     let design = entry.report.path.display().to_string();
@@ -260,6 +263,7 @@ fn result<'a>(finding: &'a Finding, entry: DesignOutcome<'_>, rules: &[LessonShe
                 json!({ "kind": "inSource", "status": "accepted", "justification": because })
             })
             .collect(),
+        fixes: finding.checked().map(|checked| fix(checked, sources)).into_iter().collect(),
         properties: properties(finding, entry),
     }
 }
@@ -277,6 +281,33 @@ fn properties(finding: &Finding, entry: DesignOutcome<'_>) -> Value {
         fields.insert("byTolerance".to_owned(), json!({ "only": spread.only, "broken": broken, "judged": judged }));
     }
     found
+}
+
+/// The edit that was tried out (3.55), its replacements by file.
+fn fix(checked: &Checked, sources: &Sources) -> Value {
+    let mut by_file: BTreeMap<FileId, Vec<Value>> = BTreeMap::new();
+    for edit in &checked.edits {
+        let deleted = sarif_region(&region(sources, edit.span));
+        let replacement = json!({ "deletedRegion": deleted, "insertedContent": { "text": edit.text } });
+        by_file.entry(edit.span.file).or_default().push(replacement);
+    }
+    let changes: Vec<Value> = by_file
+        .into_iter()
+        .map(|(file, replacements)| {
+            let artifact = artifact(&sources.path(file).display().to_string());
+            json!({ "artifactLocation": artifact, "replacements": replacements })
+        })
+        .collect();
+    json!({ "description": { "text": one_line(&checked.title) }, "artifactChanges": changes })
+}
+
+fn sarif_region(region: &Region) -> Value {
+    json!({
+        "startLine": region.line,
+        "startColumn": region.column,
+        "endLine": region.end_line,
+        "endColumn": region.end_column,
+    })
 }
 
 /// A hazard that waits for nobody and a part past its rating are errors; what merely does not work is a warning.
@@ -300,12 +331,7 @@ fn location(sources: &Sources, span: Span, label: Option<(usize, &str)>, design:
         "physicalLocation".to_owned(),
         json!({
             "artifactLocation": artifact(file),
-            "region": {
-                "startLine": region.line,
-                "startColumn": region.column,
-                "endLine": region.end_line,
-                "endColumn": region.end_column,
-            },
+            "region": sarif_region(&region),
         }),
     );
     if let Some((_, text)) = label {

@@ -25,10 +25,13 @@ pub fn subjects_named(table: &FactTable, name: &str) -> Vec<SubjectId> {
 /// The name nearest to one that covers nothing, for "did you mean".
 #[must_use]
 pub fn nearest_subject<'a>(table: &'a FactTable, name: &str) -> Option<&'a str> {
-    table
-        .subjects
-        .iter()
-        .map(|subject| subject.name.as_str())
+    let names = || table.subjects.iter().map(|subject| subject.name.as_str());
+    // A part of a stage is known by the name of its copy too.
+    let within = format!(".{name}");
+    if let Some(copy) = names().find(|known| known.ends_with(&within)) {
+        return Some(copy);
+    }
+    names()
         .map(|known| (strsim::jaro_winkler(&known.to_lowercase(), &name.to_lowercase()), known))
         .filter(|(likeness, _)| *likeness > 0.75)
         .max_by(|(a, _), (b, _)| a.total_cmp(b))

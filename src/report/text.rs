@@ -121,12 +121,13 @@ fn draw_finding(finding: &Finding, painter: &mut Painter<'_>) -> String {
     }
     marks.extend(finding.labels.iter().map(|label| Mark { span: label.span, text: &label.text }));
     let message = told(finding);
+    let remedy = finding.remedy_told();
     painter.draw(&Drawing {
         opening: Opening::Finding(finding.class),
         code: Some(&finding.rule),
         message: &message,
         marks,
-        help: finding.remedy.as_deref(),
+        help: remedy.as_deref(),
     })
 }
 

@@ -1,6 +1,6 @@
 //! Findings that the program makes itself and tells in the name of a rule: its class, remedies and lesson are in the rule file.
 
-use crate::findings::{Finding, Spoken};
+use crate::findings::{Finding, Remedy, Spoken};
 
 use super::book::RuleBook;
 use super::rule::Verdict;
@@ -14,14 +14,14 @@ impl RuleBook {
         if self.is_quiet(&rule.name) || !matches!(rule.verdict, Verdict::FoundBy(_)) {
             return None;
         }
-        let remedies: Vec<String> = rule.remedies.iter().map(|remedy| remedy.fill_plainly(&spoken.part)).collect();
+        let remedies = rule.remedies.iter().map(|remedy| Remedy::untried(remedy.fill_plainly(&spoken.part))).collect();
         let span = spoken.labels.first()?.span;
         Some(Finding {
             rule: rule.name.clone(),
             class: rule.class,
             part: spoken.part,
             message: spoken.message,
-            remedy: (!remedies.is_empty()).then(|| remedies.join("; or ")),
+            remedies,
             state: spoken.state,
             empty_socket: None,
             lineup: spoken.lineup,

@@ -1,13 +1,13 @@
 //! Rules put to the facts of a design: one finding for a rule and subject, of its worst state and line-up.
 
-use crate::facts::{FactTable, SubjectId, SubjectKind, Value, ValueKind, Worst};
-use crate::findings::{Class, FactValue, Finding, Label, NotJudged};
+use crate::facts::{FactTable, SubjectId, Value, ValueKind, Worst};
+use crate::findings::{Class, FactValue, Finding, Label, NotJudged, Remedy};
 use crate::units::Dimension;
 
 use super::book::RuleBook;
 use super::expression::{FactUse, Gap};
 use super::rule::{Check, Rule};
-use super::samples::{Bench, Setting, Sitting, changed_tubes};
+use super::samples::{Bench, Setting, Sitting, changed_tubes, design_of};
 use super::shelves::Shelves;
 
 /// The outcome of judging.
@@ -25,7 +25,7 @@ pub struct Judgement {
 #[must_use]
 pub fn judge(book: &RuleBook, facts: &FactTable, shelves: &Shelves) -> Judgement {
     let mut judgement = Judgement::default();
-    let design = facts.subjects.iter().position(|subject| subject.kind == SubjectKind::Design).map(SubjectId);
+    let design = design_of(facts);
     for rule in book.rules().filter(|rule| !book.is_quiet(&rule.name)) {
         let Some(check) = rule.check() else {
             continue;
@@ -59,22 +59,22 @@ pub fn judge(book: &RuleBook, facts: &FactTable, shelves: &Shelves) -> Judgement
     judgement
 }
 
-enum Outcome {
+pub(super) enum Outcome {
     /// The demand holds everywhere, or the rule does not apply.
     Holds,
     Broken(Box<Finding>),
     Open(String),
 }
 
-struct Breach {
-    setting: Setting,
+pub(super) struct Breach {
+    pub(super) setting: Setting,
     class: Class,
     raised_by: Option<usize>,
     excess: f64,
     badness: f64,
 }
 
-fn judge_subject(rule: &Rule, check: &Check, bench: Bench<'_>) -> Outcome {
+pub(super) fn judge_subject(rule: &Rule, check: &Check, bench: Bench<'_>) -> Outcome {
     let uses = facts_of(check);
     let mut worst: Option<Breach> = None;
     let mut answered = false;
@@ -143,7 +143,7 @@ pub(super) fn facts_of(check: &Check) -> Vec<FactUse> {
     uses
 }
 
-fn breach(rule: &Rule, check: &Check, sitting: &Sitting<'_>) -> Breach {
+pub(super) fn breach(rule: &Rule, check: &Check, sitting: &Sitting<'_>) -> Breach {
     let mut class = rule.class;
     let mut raised_by = None;
     for (index, raise) in check.raises.iter().enumerate() {
@@ -180,7 +180,7 @@ fn badness(sitting: &Sitting<'_>, fact: &FactUse) -> f64 {
 }
 
 /// The first of two equals stays, so that the design as drawn comes before its alternates.
-fn worse(new: &Breach, old: &Breach) -> bool {
+pub(super) fn worse(new: &Breach, old: &Breach) -> bool {
     let nearly = |a: f64, b: f64| a == b || (a - b).abs() <= 1e-9 * a.abs().max(b.abs());
     if new.class != old.class {
         return new.class < old.class;
@@ -205,13 +205,13 @@ fn finding(rule: &Rule, check: &Check, bench: Bench<'_>, breach: &Breach) -> Fin
     let labels = labels(check, &sitting);
     let own_span = subject.map(|subject| subject.span);
     let span = labels.first().map(|label| label.span).or(own_span);
-    let remedies: Vec<String> = rule.remedies.iter().map(|r| r.fill(&sitting)).collect();
+    let remedies = rule.remedies.iter().map(|remedy| Remedy::untried(remedy.fill(&sitting))).collect();
     Finding {
         rule: rule.name.clone(),
         class: breach.class,
         part: subject.map(|subject| subject.name.clone()).unwrap_or_default(),
         message,
-        remedy: (!remedies.is_empty()).then(|| remedies.join("; or ")),
+        remedies,
         state: breach.setting.state,
         empty_socket: breach.setting.empty_socket.clone(),
         lineup: changed_tubes(bench.facts, breach.setting.lineup),

@@ -71,6 +71,11 @@ impl<'a> Bench<'a> {
     }
 }
 
+/// The subject that stands for the whole design.
+pub(super) fn design_of(facts: &FactTable) -> Option<SubjectId> {
+    facts.subjects.iter().position(|subject| subject.kind == SubjectKind::Design).map(SubjectId)
+}
+
 /// A subject in one setting.
 pub(super) struct Sitting<'a> {
     pub(super) bench: Bench<'a>,

@@ -46,6 +46,12 @@ impl Shelves {
         self.ratings.insert((kind, fact.to_owned()), ratings);
     }
 
+    /// The ratings on a shelf in order, in base SI units; none where nothing is stocked.
+    #[must_use]
+    pub fn carried(&self, kind: SubjectKind, fact: &str) -> &[f64] {
+        self.ratings.get(&(kind, fact.to_owned())).map_or(&[], Vec::as_slice)
+    }
+
     /// The least rating at or above what is needed. Resistances and capacitances are preferred numbers (E12 and E6 of
     /// IEC 60063) where nothing is stocked; where the shelf ends below what is needed, what is needed comes back as it is.
     #[must_use]

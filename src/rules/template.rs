@@ -1,9 +1,9 @@
 //! The sentences of a rule: literal text with expressions in braces.
 
 use crate::facts::{Value, ValueKind};
-use crate::units::{Dimension, format_quantity, format_ratio};
+use crate::units::{Dimension, format_ratio};
 
-use super::expression::{Expression, ExpressionError, FactUse, Scope, Vocabulary};
+use super::expression::{Expression, ExpressionError, FactUse, Scope, Vocabulary, shown};
 
 /// A sentence with holes.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -170,10 +170,7 @@ fn read_hole(text: &str, vocabulary: &Vocabulary) -> Result<Part, ExpressionErro
 fn show(value: &Value, kind: ValueKind) -> String {
     match (value, kind) {
         (Value::Quantity(number), ValueKind::Quantity(Dimension::NONE)) => show_ratio(*number),
-        (Value::Quantity(number), ValueKind::Quantity(dimension)) => format_quantity(*number, dimension),
-        (Value::Quantity(number), _) => format_ratio(*number),
-        (Value::Flag(flag), _) => if *flag { "yes" } else { "no" }.to_owned(),
-        (Value::Word(word), _) => word.clone(),
+        _ => shown(value, kind),
     }
 }
 

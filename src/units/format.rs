@@ -24,6 +24,12 @@ pub fn format_quantity(value: f64, dimension: Dimension) -> String {
     }
 }
 
+/// A quantity as a design writes it: without a blank, and with the letters that a keyboard has.
+#[must_use]
+pub fn as_written(value: f64, dimension: Dimension) -> String {
+    format_quantity(value, dimension).replace([' ', 'Ω'], "").replace('µ', "u")
+}
+
 /// Shows a plain number with four significant digits.
 #[must_use]
 pub fn format_ratio(value: f64) -> String {
@@ -69,6 +75,14 @@ fn significant(value: f64, digits: i32) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn quantities_are_written_as_designs_write_them() {
+        assert_eq!(as_written(47e3, Dimension::RESISTANCE), "47k");
+        assert_eq!(as_written(4.7e-5, Dimension::CAPACITANCE), "47uF");
+        assert_eq!(as_written(630.0, Dimension::VOLTAGE), "630V");
+        assert_eq!(as_written(100.0, Dimension::RESISTANCE), "100");
+    }
 
     #[test]
     fn values_read_as_builders_write_them() {

@@ -9,7 +9,7 @@ mod quantity;
 mod value;
 
 pub use dimension::Dimension;
-pub use format::{format_quantity, format_ratio, prefixed};
+pub use format::{as_written, format_quantity, format_ratio, prefixed};
 pub use preferred::{Series, is_preferred, nearest_preferred, next_shelf_value};
 pub use quantity::{
     Amperes, Farads, Henries, Hertz, Joules, Metres, Ohms, Quantity, Ratio, Seconds, Siemens, Volts, Watts,

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use coldcheck::facts::{
     Fact, FactTable, Lineup, Origin, Sample, State, Subject, SubjectKind, Unsolved, Value, find_definition,
 };
-use coldcheck::findings::{Class, DesignReport, FactValue, Finding, Label, NotJudged, Waived};
+use coldcheck::findings::{Checked, Class, DesignReport, Edit, FactValue, Finding, Label, NotJudged, Remedy, Waived};
 use coldcheck::report::{DesignOutcome, Outcome};
 use coldcheck::source::{Complaint, FileId, Sources, Span};
 use coldcheck::units::Dimension;
@@ -54,7 +54,7 @@ pub fn finding(rule: &str, class: Class, part: &str, message: &str, span: Span) 
         class,
         part: part.to_owned(),
         message: message.to_owned(),
-        remedy: None,
+        remedies: Vec::new(),
         state: None,
         empty_socket: None,
         lineup: Lineup::new(),
@@ -90,7 +90,7 @@ pub fn line_stage() -> Case {
     let in_supply = |text: &str| find(&sources, supply, text);
 
     let bleeder = Finding {
-        remedy: Some("fit a bleeder of 220 kΩ, 2 W across it".to_owned()),
+        remedies: vec![Remedy::untried("fit a bleeder of 220 kΩ, 2 W across it")],
         state: Some(State::SwitchedOff),
         labels: vec![Label {
             span: in_supply("capacitor C10"),
@@ -106,7 +106,16 @@ pub fn line_stage() -> Case {
         )
     };
     let coupling = Finding {
-        remedy: Some("fit one rated 630 V or more".to_owned()),
+        remedies: vec![
+            Remedy {
+                text: "fit one rated 630 V or more".to_owned(),
+                checked: Some(Checked {
+                    title: "change `250V` to `630V`".to_owned(),
+                    edits: vec![Edit { span: at("\"250V\""), text: "\"630V\"".to_owned() }],
+                }),
+            },
+            Remedy::untried("lower the supply"),
+        ],
         state: Some(State::SocketEmpty),
         empty_socket: Some("V1".to_owned()),
         labels: vec![

@@ -16,6 +16,8 @@ mod places;
 #[cfg(test)]
 mod program;
 #[cfg(test)]
+mod proved;
+#[cfg(test)]
 mod renderers;
 #[cfg(test)]
 mod roll;
@@ -33,6 +35,8 @@ mod since;
 mod spread;
 #[cfg(test)]
 mod tools;
+#[cfg(test)]
+mod why;
 #[cfg(test)]
 mod workflows;
 #[cfg(test)]

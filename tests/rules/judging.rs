@@ -66,7 +66,7 @@ fn one_finding_tells_of_the_worst_state_and_line_up() {
     assert_eq!(finding.class, Class::Overstress);
     assert_eq!(finding.state, Some(State::SwitchOn));
     assert_eq!(finding.identity(), "own/working|C10|V1=12AU7");
-    assert_eq!(finding.remedy.as_deref(), Some("fit one rated 450 V or more"));
+    assert_eq!(finding.remedy().as_deref(), Some("fit one rated 450 V or more"));
     assert_eq!(finding.span, place(20));
     assert_eq!(
         finding.labels,
@@ -298,7 +298,7 @@ fn the_program_may_speak_for_a_rule_that_it_judges_itself() {
     let finding = book.speak(spoken("circuit/unsolved")).unwrap();
     assert_eq!(finding.class, Class::Malfunction);
     assert_eq!(finding.span, place(7));
-    assert!(finding.remedy.is_some());
+    assert!(finding.remedy().is_some());
     assert_eq!(book.speak(spoken("supply/bleeder")), None);
     assert_eq!(book.speak(spoken("circuit/unsloved")), None);
 }

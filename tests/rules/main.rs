@@ -10,3 +10,4 @@ mod proofs;
 mod reading;
 mod tables;
 mod waivers;
+mod walking;

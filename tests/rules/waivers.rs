@@ -15,7 +15,7 @@ fn finding(rule: &str, part: &str) -> Finding {
         class: Class::Hazard,
         part: part.to_owned(),
         message: "something".to_owned(),
-        remedy: None,
+        remedies: Vec::new(),
         state: None,
         empty_socket: None,
         lineup: Lineup::new(),

@@ -75,6 +75,13 @@ impl Expression {
     pub fn excess(&self, scope: &dyn Scope) -> f64 {
         excess(&self.term, scope)
     }
+
+    /// How far a demand that holds is from not holding: the distance of the two sides as a share of the larger. None
+    /// where it is no comparison.
+    #[must_use]
+    pub fn margin(&self, scope: &dyn Scope) -> Option<f64> {
+        margin(&self.term, scope)
+    }
 }
 
 pub(super) fn truth(term: &Term, scope: &dyn Scope) -> Result<bool, Gap> {
@@ -92,7 +99,7 @@ fn settled(value: f64) -> Result<Value, Gap> {
     if value.is_nan() { Err(Gap::NoAnswer) } else { Ok(Value::Quantity(value)) }
 }
 
-fn evaluate(term: &Term, scope: &dyn Scope) -> Result<Value, Gap> {
+pub(super) fn evaluate(term: &Term, scope: &dyn Scope) -> Result<Value, Gap> {
     match &term.what {
         TermKind::Number(value) => Ok(Value::Quantity(*value)),
         TermKind::Word(word) => Ok(Value::Word(word.clone())),
@@ -191,6 +198,26 @@ fn excess(term: &Term, scope: &dyn Scope) -> f64 {
         Operator::And => excess(left, scope).max(excess(right, scope)),
         Operator::Or => excess(left, scope).min(excess(right, scope)),
         _ => 0.0,
+    }
+}
+
+fn margin(term: &Term, scope: &dyn Scope) -> Option<f64> {
+    let TermKind::Binary(operator, left, right) = &term.what else { return None };
+    let under = |small: &Term, large: &Term| {
+        let (a, b) = (number(small, scope).ok()?, number(large, scope).ok()?);
+        if a.is_infinite() || b.is_infinite() {
+            return Some(f64::INFINITY);
+        }
+        let scale = a.abs().max(b.abs());
+        Some(if scale > 0.0 { (b - a) / scale } else { 0.0 })
+    };
+    let of = |side: &Term| margin(side, scope);
+    match operator {
+        Operator::Less | Operator::LessOrEqual => under(left, right),
+        Operator::Greater | Operator::GreaterOrEqual => under(right, left),
+        Operator::And => [of(left), of(right)].into_iter().flatten().reduce(f64::min),
+        Operator::Or => [of(left), of(right)].into_iter().flatten().reduce(f64::max),
+        _ => None,
     }
 }
 

@@ -9,14 +9,20 @@ mod firmness;
 mod functions;
 mod lexer;
 mod parser;
+mod solve;
 mod syntax;
 mod term;
+mod trace;
 
 pub use check::Vocabulary;
 pub use evaluate::{Gap, Scope};
+pub use solve::Edge;
 pub use term::{Expression, FactUse};
 
+pub use trace::{Step, Traced};
+
 pub(super) use lexer::read_number;
+pub(super) use trace::shown;
 
 use crate::facts::ValueKind;
 

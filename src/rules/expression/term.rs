@@ -82,7 +82,7 @@ fn children(term: &Term) -> Vec<&Term> {
     }
 }
 
-fn collect(term: &Term, facts: &mut Vec<FactUse>) {
+pub(super) fn collect(term: &Term, facts: &mut Vec<FactUse>) {
     if let TermKind::Fact(fact) | TermKind::Known(fact) = &term.what
         && !facts.contains(fact)
     {

@@ -6,12 +6,17 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 
 use crate::catalogue::Catalogue;
-use crate::design::{Form, RESERVED_NETS, Vocabulary, inside_quotes, normal};
 use crate::source::{FileId, Scalar, Sources, Span, Spanned, Statement, parse};
+
+use super::fields::inside_quotes;
+use super::include::normal;
+use super::ledger::Form;
+use super::template::RESERVED_NETS;
+use super::vocabulary::Vocabulary;
 
 /// What a name stands for. A scope is the name of a stage, or none for the top level.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub(super) enum Entity {
+pub(crate) enum Entity {
     /// A part, or a fitted copy of a stage.
     Part { scope: Option<String>, name: String },
     /// A net; the reserved nets belong to the top level.
@@ -28,45 +33,45 @@ pub(super) enum Entity {
 
 /// A name at a place.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Occurrence {
+pub(crate) struct Occurrence {
     /// The place of the name alone, without quotes.
-    pub(super) span: Span,
+    pub(crate) span: Span,
     /// The whole reference that it is part of.
-    pub(super) word: Span,
+    pub(crate) word: Span,
     /// What it stands for.
-    pub(super) entity: Entity,
+    pub(crate) entity: Entity,
     /// Whether it is named here first of all: a part's own statement, a stage, a port.
-    pub(super) defines: bool,
+    pub(crate) defines: bool,
 }
 
 /// The names of one scope.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Names {
+pub(crate) struct Names {
     /// Parts by name, with the keyword that makes each, and a tube's type.
-    pub(super) parts: BTreeMap<String, (String, Option<String>)>,
+    pub(crate) parts: BTreeMap<String, (String, Option<String>)>,
     /// Fitted copies by name, with the stage of each.
-    pub(super) copies: BTreeMap<String, String>,
+    pub(crate) copies: BTreeMap<String, String>,
     /// Ports, in order.
-    pub(super) ports: Vec<String>,
+    pub(crate) ports: Vec<String>,
     /// Ports that somebody gives a whole part or section.
-    pub(super) whole_ports: BTreeSet<String>,
+    pub(crate) whole_ports: BTreeSet<String>,
     /// Nets.
-    pub(super) nets: BTreeSet<String>,
+    pub(crate) nets: BTreeSet<String>,
 }
 
 /// All names of a design.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Index {
+pub(crate) struct Index {
     /// In order of place.
-    pub(super) occurrences: Vec<Occurrence>,
+    pub(crate) occurrences: Vec<Occurrence>,
     /// The scopes: the top level and the stages.
-    pub(super) scopes: BTreeMap<Option<String>, Names>,
+    pub(crate) scopes: BTreeMap<Option<String>, Names>,
     /// The scope that each file stands in.
-    pub(super) files: BTreeMap<FileId, Option<String>>,
+    pub(crate) files: BTreeMap<FileId, Option<String>>,
 }
 
 /// Reads the names of a design whose texts are in `sources`, the included ones after the first.
-pub(super) fn index(sources: &Sources, root: FileId, vocabulary: &Vocabulary, catalogue: &Catalogue) -> Index {
+pub(crate) fn index(sources: &Sources, root: FileId, vocabulary: &Vocabulary, catalogue: &Catalogue) -> Index {
     let mut builder =
         Builder { sources, root, vocabulary, catalogue, index: Index::default(), scoped: BTreeMap::new() };
     builder.gather(root, None);
@@ -95,8 +100,15 @@ struct Builder<'a> {
     scoped: BTreeMap<Option<String>, Vec<Statement>>,
 }
 
+/// Whether a word may stand without quotes.
+pub(crate) fn is_bare(word: &str) -> bool {
+    word.chars().next().is_some_and(|c| c.is_alphabetic() || c == '_')
+        && word.chars().all(|c| c.is_alphanumeric() || matches!(c, '-' | '_' | '.'))
+        && !matches!(word, "true" | "false" | "null" | "inf" | "nan")
+}
+
 /// The text of a value, with its place without quotes.
-pub(super) fn word(value: &Spanned<Scalar>) -> Option<Spanned<String>> {
+pub(crate) fn word(value: &Spanned<Scalar>) -> Option<Spanned<String>> {
     match &value.value {
         Scalar::Text(text) => Some(Spanned::new(text.clone(), inside_quotes(text, value.span))),
         _ => None,
@@ -309,26 +321,26 @@ impl Builder<'_> {
 
 impl Index {
     /// The name at a byte of a file; at the border of two names, the one that ends there.
-    pub(super) fn at(&self, file: FileId, offset: usize) -> Option<&Occurrence> {
+    pub(crate) fn at(&self, file: FileId, offset: usize) -> Option<&Occurrence> {
         let here =
             |found: &&Occurrence| found.span.file == file && found.span.start <= offset && offset <= found.span.end;
         self.occurrences.iter().find(here)
     }
 
     /// The reference at a byte of a file, whichever of its names is there.
-    pub(super) fn word_at(&self, file: FileId, offset: usize) -> Option<&Occurrence> {
+    pub(crate) fn word_at(&self, file: FileId, offset: usize) -> Option<&Occurrence> {
         let here =
             |found: &&Occurrence| found.word.file == file && found.word.start <= offset && offset <= found.word.end;
         self.at(file, offset).or_else(|| self.occurrences.iter().find(here))
     }
 
     /// Everywhere that something is named, in order.
-    pub(super) fn all<'a>(&'a self, entity: &'a Entity) -> impl Iterator<Item = &'a Occurrence> {
+    pub(crate) fn all<'a>(&'a self, entity: &'a Entity) -> impl Iterator<Item = &'a Occurrence> {
         self.occurrences.iter().filter(move |found| found.entity == *entity)
     }
 
     /// Where something comes from: its own statement, or for a net the first place that names it.
-    pub(super) fn origin(&self, entity: &Entity) -> Option<&Occurrence> {
+    pub(crate) fn origin(&self, entity: &Entity) -> Option<&Occurrence> {
         let here = |found: &&Occurrence| found.entity == *entity;
         let mut all = self.occurrences.iter().filter(here);
         let first = all.next()?;
@@ -336,7 +348,7 @@ impl Index {
     }
 
     /// Whether a name is taken in a scope.
-    pub(super) fn taken(&self, scope: &Option<String>, name: &str) -> bool {
+    pub(crate) fn taken(&self, scope: &Option<String>, name: &str) -> bool {
         RESERVED_NETS.contains(&name)
             || self.scopes.get(scope).is_some_and(|names| {
                 names.parts.contains_key(name)
@@ -347,8 +359,19 @@ impl Index {
     }
 
     /// The first name of this letter that no part of the scope has: `R12`. Sections of tubes are kept clear of.
-    pub(super) fn free(&self, scope: &Option<String>, letter: &str) -> String {
+    pub(crate) fn free(&self, scope: &Option<String>, letter: &str) -> String {
         let numbers = 1..=self.occurrences.len() + 1;
         numbers.map(|number| format!("{letter}{number}")).find(|name| !self.taken(scope, name)).unwrap_or_default()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_word_that_kdl_would_not_read_is_not_bare() {
+        assert!(is_bare("V1a.plate") && is_bare("in-left"));
+        assert!(!is_bare("12AX7") && !is_bare("grid/leak-present") && !is_bare("true") && !is_bare(""));
     }
 }
