@@ -59,6 +59,11 @@ impl Bench {
                 complaints.extend(bench.rules.read(sources, text));
             }
         }
+        if let Some(set) = &workshop.derating
+            && let Err(complaint) = bench.rules.derate(set)
+        {
+            complaints.push(*complaint);
+        }
         for adjust in &workshop.adjusts {
             let value = Spanned::new(Scalar::Text(adjust.value.value.clone()), adjust.value.span);
             if let Err(complaint) = bench.rules.adjust(&adjust.rule, &adjust.limit, &value) {

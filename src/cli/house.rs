@@ -13,7 +13,7 @@ use crate::facts::{FactTable, SubjectId};
 use crate::findings::{Class, DesignReport};
 use crate::inspection::{Inspection, inspect};
 use crate::remedies::{Drawn, Texts, prove};
-use crate::report::{LessonSheet, Proofs};
+use crate::report::{LessonSheet, Proofs, Reference};
 use crate::rules::{self, Rule};
 use crate::source::{Complaint, Sources, states};
 use crate::spread::{Bands, SpreadOptions, bands, inspect_spread};
@@ -21,7 +21,7 @@ use crate::substitution::{Roll, roll};
 
 use super::bench::Bench;
 use super::files::unreadable;
-use super::lessons::lesson_sheet;
+use super::lessons::{derating_sheets, lesson_sheet, reference_rule};
 use super::options::{Grounds, Spreading};
 use super::store::{Disk, Store, StoredProject, Tried};
 
@@ -290,6 +290,31 @@ impl House {
             }
         }
         sheets.into_values().collect()
+    }
+
+    /// One complaint for each of these rules that does not prove itself for want of an example: a workshop's may be judged
+    /// by all the same.
+    pub(super) fn unproved(&self, rules: &[&str]) -> Vec<Complaint> {
+        let wanted = self.bench().rules.rules().filter(|rule| rules.contains(&rule.name.as_str()));
+        wanted
+            .filter_map(|rule| {
+                let message = format!("`{}` has no {}", rule.name, rule.unproved()?);
+                let complaint = Complaint::at(rule.span, message, "nothing proves this rule");
+                Some(
+                    complaint
+                        .help("write `example holds #\"\"\"…\"\"\"#` and `example breaks #\"\"\"…\"\"\"# at=\"FACT\"`"),
+                )
+            })
+            .collect()
+    }
+
+    /// The reference of these rules, and of the derating sets where they are wanted.
+    pub(super) fn reference(&self, rules: &[&str], with_sets: bool) -> Reference {
+        let book = &self.bench().rules;
+        let wanted = book.rules().filter(|rule| rules.contains(&rule.name.as_str()));
+        let entry = |rule| reference_rule(rule, self.plain.rules.rule(&rule.name));
+        let sets = if with_sets { derating_sheets() } else { Vec::new() };
+        Reference { rules: wanted.map(entry).collect(), sets }
     }
 
     /// Whether another house judges by the same texts.

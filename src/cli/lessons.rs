@@ -1,7 +1,8 @@
 //! A rule made into the sheet that explains it.
 
-use crate::report::{LessonSheet, Limit, SourceNote};
-use crate::rules::{Rule, Verdict};
+use crate::report::{DeratingSheet, LessonSheet, Limit, ReferenceRule, SourceNote};
+use crate::rules::{DeratingSet, Rule, RuleSource, Verdict};
+use crate::source::Scalar;
 use crate::units::format_quantity;
 
 /// The sheet of a rule; `original` is the rule before the workshop adjusted it.
@@ -15,15 +16,7 @@ pub(super) fn lesson_sheet(rule: &Rule, original: Option<&Rule>) -> LessonSheet 
         raised: Vec::new(),
         limits: Vec::new(),
         lesson: rule.lesson.clone(),
-        sources: rule
-            .sources
-            .iter()
-            .map(|source| SourceNote {
-                title: source.document.clone(),
-                detail: source.clause.clone(),
-                from_memory: source.from_memory,
-            })
-            .collect(),
+        sources: notes(&rule.sources),
         examples: Vec::new(),
     };
     for (word, holds) in [("holds", true), ("breaks", false)] {
@@ -45,9 +38,46 @@ pub(super) fn lesson_sheet(rule: &Rule, original: Option<&Rule>) -> LessonSheet 
                 name: limit.name.clone(),
                 value: format_quantity(limit.value, limit.dimension),
                 adjusted_from: adjusted.map(|known| format_quantity(known.value, known.dimension)),
+                derated: limit.derated.as_ref().map(|derated| (derated.by.clone(), notes(&derated.sources))),
                 meaning: limit.meaning.clone(),
             }
         })
         .collect();
     sheet
+}
+
+/// The entry of a rule in the reference.
+pub(super) fn reference_rule(rule: &Rule, original: Option<&Rule>) -> ReferenceRule {
+    let remedies = rule.remedies.iter().map(|remedy| remedy.written().to_owned()).collect();
+    ReferenceRule { sheet: lesson_sheet(rule, original), remedies }
+}
+
+/// The built-in derating sets.
+pub(super) fn derating_sheets() -> Vec<DeratingSheet> {
+    let sheet = |set: &DeratingSet| DeratingSheet {
+        name: set.name.clone(),
+        about: set.about.clone(),
+        settings: set
+            .settings
+            .iter()
+            .map(|setting| {
+                let value = match &setting.value.value {
+                    Scalar::Number(number) => number.to_string(),
+                    Scalar::Text(text) => text.clone(),
+                    Scalar::Flag(_) | Scalar::Null => String::new(),
+                };
+                (setting.rule.value.clone(), setting.limit.value.clone(), value, notes(&setting.sources))
+            })
+            .collect(),
+    };
+    DeratingSet::built_in().iter().map(sheet).collect()
+}
+
+fn notes(sources: &[RuleSource]) -> Vec<SourceNote> {
+    let note = |source: &RuleSource| SourceNote {
+        title: source.document.clone(),
+        detail: source.clause.clone(),
+        from_memory: source.from_memory,
+    };
+    sources.iter().map(note).collect()
 }

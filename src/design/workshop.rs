@@ -21,6 +21,8 @@ pub struct Workshop {
     pub rules: Vec<Spanned<String>>,
     /// Folders with the workshop's own devices, relative to this file.
     pub catalogue: Vec<Spanned<String>>,
+    /// The derating set that the workshop builds to; whether it exists is for the room that holds the rules.
+    pub derating: Option<Spanned<String>>,
     /// Limits of rules that the workshop sets otherwise.
     pub adjusts: Vec<Adjust>,
     /// Rules that the workshop does not want to hear.
@@ -95,7 +97,8 @@ const MOST_BUILDS: f64 = 1e5;
 /// The largest whole number below which a file's numbers are all exact.
 const MOST_SEED: f64 = 9_007_199_254_740_991.0;
 /// What a workshop file may say.
-pub(crate) const STATEMENTS: [&str; 8] = ["gate", "rules", "catalogue", "adjust", "quiet", "mains", "stock", "spread"];
+pub(crate) const STATEMENTS: [&str; 9] =
+    ["gate", "rules", "catalogue", "derating", "adjust", "quiet", "mains", "stock", "spread"];
 
 impl Workshop {
     /// What lies on a shelf, ascending, in base SI units, where the workshop says so.
@@ -113,6 +116,7 @@ pub fn read_workshop(sources: &Sources, file: FileId) -> (Workshop, Vec<Complain
     let mut workshop = Workshop::default();
     let mut gate_at: Option<Span> = None;
     let mut mains_at: Option<Span> = None;
+    let mut derating_at: Option<Span> = None;
     let mut spread_at: Option<Span> = None;
     for statement in &statements {
         let keyword = statement.name.span;
@@ -132,6 +136,13 @@ pub fn read_workshop(sources: &Sources, file: FileId) -> (Workshop, Vec<Complain
             }
             "rules" => workshop.rules.extend(folders(fields, "rules \"rules/\"")),
             "catalogue" => workshop.catalogue.extend(folders(fields, "catalogue \"tubes/\"")),
+            "derating" => {
+                if !twice(&fields, derating_at.replace(keyword)) {
+                    let example = "derating \"space-agency\"";
+                    workshop.derating = fields.argument("a derating set", example).and_then(|value| fields.word(value));
+                    fields.finish(&[]);
+                }
+            }
             "adjust" => adjust(fields, &mut workshop.adjusts),
             "quiet" => workshop.quiets.extend(quiet(fields)),
             "stock" => {

@@ -3,7 +3,7 @@
 use crate::catalogue::Catalogue;
 use crate::design::{Design, Form, Index, Names, RESERVED_NETS, SHELVES, Vocabulary, WORKSHOP_STATEMENTS, is_bare};
 use crate::findings::Class;
-use crate::rules::RuleBook;
+use crate::rules::{DeratingSet, RuleBook};
 use crate::source::{Cursor, cursor};
 use crate::units::{Dimension, as_written, format_quantity};
 
@@ -94,6 +94,11 @@ fn in_workshop(here: &Cursor, stock: Stock<'_>, pen: &mut Pen) {
         (Some("stock"), []) => pen.values(SHELVES, Sort::Property, "shelf"),
         (_, []) => pen.values(WORKSHOP_STATEMENTS, Sort::Statement, "setting"),
         (_, ["gate"]) => pen.values(Class::ALL.map(Class::word), Sort::Word, "class"),
+        (_, ["derating"]) => {
+            for set in DeratingSet::built_in() {
+                pen.value(&set.name, Sort::Word, &set.about);
+            }
+        }
         (_, ["adjust" | "quiet"]) => rules(stock, pen),
         (_, ["adjust", rule, ..]) => {
             let limits = stock.rules.rule(rule).and_then(|rule| rule.check()).map(|check| check.limits.as_slice());

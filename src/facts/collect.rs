@@ -8,8 +8,8 @@ use super::recorder::Recorder;
 use super::study::Study;
 use super::switching::Surge;
 use super::{
-    FactTable, alternates, capacitors, corners, feedback, heating, hum, large, mains, mains_side, noise, ports,
-    regulators, resistors, signal, small, stages, supply, transistors, tubes, wiring,
+    FactTable, alternates, capacitors, controls, corners, drive, feedback, heating, hum, large, mains, mains_side,
+    noise, ports, regulators, resistors, signal, small, stages, supply, transistors, tubes, wiring,
 };
 
 /// Computes every fact of a design.
@@ -39,6 +39,8 @@ pub fn facts_of(design: &Design, circuit: &Circuit, devices: &dyn Devices) -> Fa
     signal::record(&mut recorder, &small);
     large::record(&mut recorder, &small);
     feedback::record(&mut recorder, &small);
+    controls::record(&mut recorder);
+    drive::record(&mut recorder, &small);
     noise::record(&mut recorder, &small);
     hum::record(&mut recorder, &small);
     wiring::record(&mut recorder);

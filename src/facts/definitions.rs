@@ -200,7 +200,7 @@ facts! {
     "peak-voltage" VOLTAGE [Capacitor] Highest "largest steady voltage across it with the crest of the ripple, over all states" "operating point and supply";
     "working-voltage" VOLTAGE [Capacitor] Magnitude "mean voltage across it, plus to minus" "operating point and supply";
     "no-load-peak" VOLTAGE [Capacitor] Highest "crest of its rectifier's open-circuit voltage, for information" "supply";
-    "reverse-voltage" VOLTAGE [Capacitor] Highest "largest voltage against its polarity" "operating point and supply";
+    "reverse-voltage" VOLTAGE [Capacitor, Diode] Highest "largest voltage against its polarity" "operating point and supply";
     "surge-voltage" VOLTAGE [Capacitor] Highest "largest voltage across it on the way from switch-on to the steady state" "switch-on transient";
     "ripple-current" CURRENT [Capacitor] Highest "rms alternating current through it" "supply";
     "stored-energy" ENERGY [Capacitor] Highest "½·C·V² at the peak voltage" "operating point and supply";
@@ -209,6 +209,10 @@ facts! {
     "discharge-resistor" word [Capacitor] Highest "the resistor whose loss lengthens its discharge most, or none" "discharge";
     "discharge-time-if-open" TIME [Capacitor] Highest "time to 50 V with that resistor burnt open; never, where nothing else discharges it" "discharge";
     "leakage-current" CURRENT [Capacitor] Highest "2πfCV at high mains, of a capacitor from the mains to earth" "stated";
+    "mains-discharge-time" TIME [Capacitor] Highest "time from pulling the plug until it stays at or below 60 V, every switch open; never, where nothing stays across it" "connectivity";
+    "in-series" flag [Capacitor] Highest "whether it shares a voltage with another polarised capacitor in series, with nothing but resistors at the joint" "connectivity";
+    "sharing-resistance" RESISTANCE [Capacitor] Highest "resistance straight across a capacitor that stands in series" "connectivity";
+    "grid-rise" VOLTAGE [Capacitor] Highest "what its leakage, taken by its kind, lifts the grid behind it by: leakage current times the resistance from there to the return" "operating point and estimate";
     "surge-time" TIME [Capacitor] Highest "when the surge voltage is met after switch-on; nought where the steady value is the largest" "switch-on transient";
     "discharge-path" word [Capacitor] Highest "the parts through which it discharges, or none" "connectivity";
     "corner-frequency" FREQUENCY [Capacitor] Highest "1/(2πRC) with the resistance that it really sees" "small signal";
@@ -220,6 +224,7 @@ facts! {
     "forward-current" CURRENT [Diode] Highest "mean current from anode to cathode" "operating point and supply";
     "bleeds" flag [Resistor] Highest "whether it is the permanent path that discharges a capacitor charged above 50 V" "connectivity";
     "carries-signal" flag [Potentiometer, Input, Output] Highest "whether signal passes through it: always for an input or output; for a potentiometer that sets a level or tone, not for one that sets a bias or balances hum" "connectivity";
+    "fed-at-wiper" flag [Potentiometer] Highest "whether signal comes in at the wiper of a control that has ground at one end: input at the wiper, or output at the top" "connectivity";
     "direct-voltage" VOLTAGE [Potentiometer, Input, Output] Magnitude "direct voltage across the track of a potentiometer, or between hot and cold of an input or output" "operating point";
 
     // Tube sections
@@ -241,6 +246,11 @@ facts! {
     "heater-cathode-voltage" VOLTAGE [Tube] Magnitude "mean potential of the heater minus that of the cathode" "operating point";
     "heater-cathode-crest" VOLTAGE [Tube] Highest "largest voltage between heater and cathode, the crest of half the heater voltage included" "operating point";
     "grid-leak" RESISTANCE [Tube] Highest "direct-current resistance from the grid pin to its return, stopper included" "connectivity";
+    "held-without-wiper" flag [Tube] Lowest "whether the grid keeps a direct-current path to its return when the wiper of any one control lifts" "connectivity";
+    "grid-leak-without-wiper" RESISTANCE [Tube] Highest "the direct-current resistance that the grid then sees" "connectivity";
+    "grid-drive" VOLTAGE [Tube] Highest "crest of the signal between grid and cathode at the stated level of the input, in the first stage that it meets" "small signal";
+    "load-ratio" NONE [Tube] Lowest "alternating-current load on a resistance-loaded plate over the plate resistance, at 1 kHz" "small signal";
+    "feed-decoupled" flag [Tube] Lowest "whether a capacitor, regulator or supply holds the net that feeds its plate resistor; recorded where another section shares that net or it is a rail" "connectivity";
     "grid-return" flag [Tube] Lowest "whether the grid has a direct-current path to its return" "connectivity";
     "grid-stopper" RESISTANCE [Tube] Lowest "resistance of the one resistor at the grid pin, zero where there is none" "connectivity";
     "grid-stopper-corner" FREQUENCY [Tube] Lowest "corner of the stopper with the input capacitance, Miller effect included" "small signal";
@@ -262,6 +272,8 @@ facts! {
     "heater-current" CURRENT [Heater] Highest "published current at its connection" "catalogue";
     "heater-referenced" flag [Heater] Lowest "whether a direct-current path fixes the heater's potential" "connectivity";
     "reference-resistance" RESISTANCE [Heater] Highest "resistance of that path to ground" "connectivity";
+    "reference-decoupled" flag [Heater] Lowest "whether a capacitor joins the heater supply to ground or a rail" "connectivity";
+    "shares-rectifier-cathode" flag [Winding] Highest "whether it heats a rectifier whose cathode is its filament or joined to it, and a tube that does not rectify" "connectivity";
     "feeds-heaters" flag [Winding] Highest "whether it heats tubes" "connectivity";
     "references-disagree" flag [Winding] Highest "whether two places of the winding are held, each through less than 10 Ω, at potentials that its own voltage between them contradicts: a grounded centre and a grounded leg" "connectivity";
     "dc-reference" flag [Winding] Lowest "whether a direct-current path fixes its potential" "connectivity";
@@ -302,6 +314,8 @@ facts! {
     "in-live" flag [Fuse, Switch] Lowest "whether it stands in the live conductor" "connectivity";
     "in-neutral" flag [Fuse, Switch] Highest "whether it stands in the neutral conductor" "connectivity";
     "on-mains-side" flag [Fuse, Switch] Highest "whether it stands between the inlet and the transformer" "connectivity";
+    "speed" word [Fuse] Highest "slow or fast, as stated" "stated";
+    "breaking-voltage" VOLTAGE [Fuse, Switch] Highest "largest voltage to ground at either end, of a contact behind the transformer" "operating point and supply";
     "is-first" flag [Fuse] Lowest "whether nothing but wire stands between it and the inlet" "connectivity";
     "fuse-ratio" NONE [Fuse, Design] Lowest "fuse rating over the mains current in running" "supply and heaters";
     "mains-powered" flag [Design] Highest "whether the design has an inlet or a mains transformer" "connectivity";
@@ -338,6 +352,7 @@ facts! {
     "high-corner" FREQUENCY [Output] Lowest "where the response is 3 dB below that at 1 kHz at the high end, with source, cable, load, the capacitances inside tubes, and volume controls as set or half-way, whichever is worse" "small signal";
     "source-impedance" RESISTANCE [Output] Highest "magnitude of the impedance that the load sees at 1 kHz, volume controls as set or half-way, whichever is worse" "small signal";
     "loading-ratio" NONE [Output] Lowest "load over source impedance" "small signal";
+    "source-resistance" RESISTANCE [Input] Highest "impedance of what drives it" "stated";
     "input-impedance" RESISTANCE [Input] Lowest "magnitude of the impedance that the source sees at 1 kHz" "small signal";
     "driven-level" VOLTAGE [Output] Lowest "level of its input times the gain, rms" "small signal";
     "heard-input" word [Output] Highest "the input that its gain is counted from" "small signal";

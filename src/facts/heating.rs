@@ -72,6 +72,21 @@ fn heater(recorder: &mut Recorder<'_>, id: PartId, tube: &Tube) {
     if let Some(ohms) = found {
         recorder.quantity(subject, "reference-resistance", ohms, span, "as connected");
     }
+    recorder.flag(subject, "reference-decoupled", decoupled(study, &ends), span);
+}
+
+/// Whether a capacitor joins what heats these nets to a return: then only direct current sees the reference's resistance.
+fn decoupled(study: &Study<'_>, ends: &[NetId]) -> bool {
+    let circuit = study.circuit;
+    let heats = |conduction: &Conduction| matches!(conduction, Conduction::Heater(_) | Conduction::Inductive(_));
+    let returns = |net: NetId| study.roles.returns.contains(&net);
+    let low = |conduction: &Conduction| matches!(conduction, Conduction::Resistive(ohms) if ohms.base() < TIE_OHMS);
+    let reached = ends
+        .iter()
+        .flat_map(|net| circuit.reach(*net, |link| heats(&link.conduction) || low(&link.conduction), returns))
+        .filter(|net| !returns(*net));
+    let mut links = reached.flat_map(|net| circuit.links(net).map(move |link| (net, link)));
+    links.any(|(net, link)| link.conduction == Conduction::Capacitive && returns(link.other(net)))
 }
 
 /// Load of the winding whose ends the heater shares.
@@ -156,10 +171,11 @@ fn winding_facts(recorder: &mut Recorder<'_>, id: PartId, transformer: &Transfor
 fn references(recorder: &mut Recorder<'_>, subject: super::SubjectId, id: PartId, winding: &Winding) {
     let study = recorder.study;
     let circuit = study.circuit;
-    let nets: BTreeSet<NetId> = ["start", "centre", "finish"]
+    let places: Vec<NetId> = ["start", "centre", "finish"]
         .into_iter()
         .filter_map(|end| circuit.net_of(id, &format!("{}.{end}", winding.name.value)))
         .collect();
+    let nets: BTreeSet<NetId> = places.iter().copied().collect();
     // Ground is shared by all: only a heater on a live end of the winding is heated by it.
     let heated: BTreeSet<PartId> = nets
         .iter()
@@ -170,9 +186,11 @@ fn references(recorder: &mut Recorder<'_>, subject: super::SubjectId, id: PartId
         .collect();
     let span = winding.name.span;
     recorder.flag(subject, "feeds-heaters", !heated.is_empty(), span);
-    let through_cathode = heated.iter().any(|part| {
-        matches!(&study.design.part(*part).kind, Kind::Tube(tube) if tube.directly_heated() || tube.joined_cathode())
-    });
+    let own_cathode = |part: &PartId| matches!(&study.design.part(*part).kind, Kind::Tube(tube) if tube.directly_heated() || tube.joined_cathode());
+    let through_cathode = heated.iter().any(own_cathode);
+    let rectifies = |part: &PartId| study.roles.rectifiers.contains(part);
+    let lifts = heated.iter().any(|part| rectifies(part) && own_cathode(part));
+    recorder.flag(subject, "shares-rectifier-cathode", lifts && !heated.iter().all(rectifies), span);
     let direct = nets.iter().any(|net| reference(study, *net, None).is_some());
     recorder.flag(subject, "dc-reference", direct || through_cathode, span);
     recorder.quantity(subject, "reference-count", tie_count(study, id, &nets), span, "as connected");
@@ -180,7 +198,7 @@ fn references(recorder: &mut Recorder<'_>, subject: super::SubjectId, id: PartId
     let loads = nets.iter().flat_map(|net| circuit.links(*net).map(move |link| (net, link)));
     let loads = loads.filter(|(net, link)| nets.contains(&link.other(**net))).map(|(_, link)| link.part);
     let without: Vec<PartId> = heated.into_iter().chain(loads).chain([id]).collect();
-    let held = nets.iter().filter(|net| {
+    let held = places.iter().filter(|net| {
         let found = circuit.resistance_to(**net, &study.roles.returns, &without);
         found.is_some_and(|found| found.base() < HELD_OHMS)
     });

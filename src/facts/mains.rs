@@ -86,6 +86,9 @@ pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Result<Surge, S
                 if let Some(voltage) = &fuse.voltage {
                     recorder.quantity(subject, "rated-voltage", voltage.value.base(), voltage.span, "as stated");
                 }
+                if let Some(speed) = &fuse.speed {
+                    recorder.word(subject, "speed", &speed.value, speed.span);
+                }
                 let on_mains = place(recorder, subject, id, &topology);
                 let first = topology.is_first(study.circuit, id);
                 recorder.flag(subject, "is-first", first, part.name_span);
@@ -133,7 +136,18 @@ fn place(recorder: &mut Recorder<'_>, subject: SubjectId, id: PartId, topology: 
     let on_mains = ends.iter().any(|net| recorder.study.roles.mains_side.contains(net));
     recorder.flag(subject, "on-mains-side", on_mains, span);
     super::resistors::shorted(recorder, subject, id, "from", "to");
+    if !on_mains {
+        breaking_voltage(recorder, subject, &ends, span);
+    }
     on_mains
+}
+
+/// What a fuse or switch behind the transformer has to break: the larger of the voltages that its ends rise to.
+fn breaking_voltage(recorder: &mut Recorder<'_>, subject: SubjectId, ends: &[NetId], span: crate::source::Span) {
+    recorder.solved(subject, "breaking-voltage", &[origin(span, "this contact")], |solved, steady| {
+        let nodes = ends.iter().filter_map(|net| steady.nodes.get(solved.lowered.node(*net)?.0));
+        nodes.map(|swing| swing.maximum.abs().max(swing.minimum.abs())).reduce(f64::max)
+    });
 }
 
 /// The mains side as connected.

@@ -1,6 +1,7 @@
 //! Facts of inputs and outputs: the direct voltage that stands there.
 
 use crate::design::Kind;
+use crate::units::Quantity;
 
 use super::SubjectKind;
 use super::recorder::Recorder;
@@ -16,6 +17,11 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
         let subject = recorder.subject(kind, &part.name, Some(id), part.name_span);
         super::resistors::shorted(recorder, subject, id, "hot", "cold");
         recorder.flag(subject, "carries-signal", true, part.name_span);
+        if let Kind::Input(input) = &part.kind
+            && let Some(source) = &input.source
+        {
+            recorder.quantity(subject, "source-resistance", source.value.base(), source.span, "as stated");
+        }
         let hot = study.circuit.net_of(id, "hot");
         let cold = study.circuit.net_of(id, "cold").or_else(|| study.circuit.ground());
         let origins = recorder.terminal_origin(id, "hot");

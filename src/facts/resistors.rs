@@ -175,6 +175,9 @@ fn one_diode(recorder: &mut Recorder<'_>, id: PartId, diode: &Diode) {
         Some((swing.current.mean * swing.voltage.mean).abs())
     });
     recorder.solved(subject, "voltage-across", &origins, |solved, steady| crest(solved, steady, id, ""));
+    recorder.solved(subject, "reverse-voltage", &origins, |solved, steady| {
+        Some((-solved.swing(steady, id, "")?.voltage.minimum).max(0.0))
+    });
     recorder.solved(subject, "forward-current", &origins, |solved, steady| {
         Some(solved.swing(steady, id, "")?.current.mean)
     });

@@ -1,7 +1,7 @@
 //! Facts of nets, terminals and wires: what meets where, what leads nowhere, what nothing holds.
 
 use crate::circuit::{Conduction, Net, NetId, electrode_name};
-use crate::design::{Kind, PartId, TerminalId};
+use crate::design::{Design, Kind, PartId, TerminalId};
 use crate::source::Span;
 use crate::units::Quantity;
 
@@ -48,11 +48,20 @@ fn loose_end(recorder: &Recorder<'_>, net: &Net) -> Option<Span> {
     let reserved = net.names.iter().any(|(name, ..)| RESERVED.contains(&name.as_str()));
     if net.terminals.len() < 2 {
         let exempt = reserved || net.terminals.iter().any(|(terminal, _)| filament(terminal));
-        return (!exempt).then_some(net.span);
+        return (!exempt).then(|| named_at_fit(design, net).unwrap_or(net.span));
     }
     // A name used once, and only by a wire, joins nothing: it is often a slip of spelling.
     let lonely = net.names.iter().find(|(name, uses, _)| *uses == 1 && !RESERVED.contains(&name.as_str()));
     lonely.filter(|_| net.names.len() > 1).map(|(_, _, span)| *span)
+}
+
+/// Where a copy of a stage is given a net of that name: inside the stage only the port's own name stands.
+fn named_at_fit(design: &Design, net: &Net) -> Option<Span> {
+    let (terminal, _) = net.terminals.first()?;
+    let part = design.part(terminal.part);
+    let (copy, _) = part.name.rsplit_once('.')?;
+    let inside = net.names.iter().any(|(name, ..)| name.starts_with(copy));
+    if inside { None } else { part.copied_by.last().copied() }
 }
 
 fn net(recorder: &mut Recorder<'_>, id: NetId) {

@@ -38,6 +38,8 @@ pub struct Limit {
     pub value: String,
     /// The built-in value, where the workshop has adjusted it.
     pub adjusted_from: Option<String>,
+    /// The derating set that gave the value, with the clauses that it names.
+    pub derated: Option<(String, Vec<SourceNote>)>,
     /// One line.
     pub meaning: String,
 }
@@ -51,6 +53,15 @@ pub struct SourceNote {
     pub detail: Option<String>,
     /// Whether it was written down without the document at hand.
     pub from_memory: bool,
+}
+
+impl SourceNote {
+    /// The document, the place in it, and whether it was recalled.
+    pub(super) fn told(&self) -> String {
+        let detail = self.detail.as_ref().map(|detail| format!(": {detail}")).unwrap_or_default();
+        let memory = if self.from_memory { " (from memory, not from the document)" } else { "" };
+        format!("{}{detail}{memory}", self.title)
+    }
 }
 
 /// How the examples of the rules came out.
@@ -88,9 +99,15 @@ pub fn lesson_as_text(sheet: &LessonSheet, presentation: Presentation) -> String
         let adjusted = limit
             .adjusted_from
             .as_ref()
-            .map(|value| format!(" (adjusted by the workshop; {value} as built in)"))
+            .map(|value| match &limit.derated {
+                Some((set, _)) => format!(" (by the derating set {set}; {value} as built in)"),
+                None => format!(" (adjusted by the workshop; {value} as built in)"),
+            })
             .unwrap_or_default();
         labelled("limit:", &format!("{} = {}{adjusted}, {}", limit.name, limit.value, limit.meaning));
+        for source in limit.derated.iter().flat_map(|(_, sources)| sources) {
+            labelled("  by:", &source.told());
+        }
     }
     for paragraph in paragraphs(&sheet.lesson) {
         output.push('\n');
@@ -101,9 +118,7 @@ pub fn lesson_as_text(sheet: &LessonSheet, presentation: Presentation) -> String
         output.push('\n');
     }
     for source in &sheet.sources {
-        let detail = source.detail.as_ref().map(|detail| format!(": {detail}")).unwrap_or_default();
-        let memory = if source.from_memory { " (from memory, not from the document)" } else { "" };
-        output.push_str(&presentation.wrap(&format!("source: {}{detail}{memory}", source.title), 8));
+        output.push_str(&presentation.wrap(&format!("source: {}", source.told()), 8));
         output.push('\n');
     }
     for (kind, text) in &sheet.examples {

@@ -6,11 +6,10 @@ use std::sync::OnceLock;
 use include_dir::{Dir, include_dir};
 
 use crate::source::{Complaint, FileId, Scalar, Sources, Spanned, parse_text};
-use crate::units::parse_value;
 
 use super::pieces::{listed, nearest};
 use super::read::{Strictness, read_rules};
-use super::rule::{Rule, Verdict};
+use super::rule::{Limit, Rule, Verdict};
 
 static FILES: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/rules");
 
@@ -110,6 +109,21 @@ impl RuleBook {
         limit: &Spanned<String>,
         value: &Spanned<Scalar>,
     ) -> Result<(), Box<Complaint>> {
+        let found = self.limit_mut(rule, limit)?;
+        found.value = found.read(value)?;
+        found.derated = None;
+        Ok(())
+    }
+
+    /// The limit of a rule.
+    ///
+    /// # Errors
+    /// A complaint at the rule or the limit that is not known.
+    pub(super) fn limit_mut(
+        &mut self,
+        rule: &Spanned<String>,
+        limit: &Spanned<String>,
+    ) -> Result<&mut Limit, Box<Complaint>> {
         if !self.rules.contains_key(&rule.value) {
             return Err(Box::new(self.unknown_rule(rule)));
         }
@@ -130,13 +144,7 @@ impl RuleBook {
                 None => format!("its limits are {names}"),
             })));
         };
-        let number = match &value.value {
-            Scalar::Number(number) if number.is_finite() => Ok(*number),
-            Scalar::Text(text) => parse_value(text, found.dimension).map_err(|error| error.to_string()),
-            _ => Err(format!("`{}` is a {}", limit.value, found.dimension)),
-        };
-        found.value = number.map_err(|message| Box::new(Complaint::at(value.span, message, "here")))?;
-        Ok(())
+        Ok(found)
     }
 
     /// Keeps a rule quiet (`quiet RULE because="…"`).

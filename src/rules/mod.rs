@@ -3,6 +3,7 @@
 //! Knows facts and their dimensions; knows nothing of terminals, physics or output.
 
 mod book;
+mod derating;
 mod expression;
 mod found;
 mod judge;
@@ -18,11 +19,12 @@ mod template;
 mod walk;
 
 pub use book::RuleBook;
+pub use derating::{DeratingSet, Setting};
 pub use expression::{Edge, Expression, ExpressionError, FactUse, Gap, Scope, Step, Traced, Vocabulary};
 pub use judge::{Judgement, judge};
 pub use margins::{MarginKey, Margins, margins};
 pub use prove::{Inspected, ProofFailure, ProofReport, prove};
-pub use rule::{Check, Demand, Example, Limit, Mark, Raise, Rule, RuleSource, Verdict};
+pub use rule::{Check, Demand, Derated, Example, Limit, Mark, Raise, Rule, RuleSource, Verdict};
 pub use shelves::Shelves;
 pub use template::Template;
 pub use walk::{Appraisal, Figure, LimitUsed, Standing, Turning, Walk, appraise, walk};

@@ -2,8 +2,8 @@
 
 use crate::facts::{FactDefinition, SubjectKind};
 use crate::findings::Class;
-use crate::source::Span;
-use crate::units::Dimension;
+use crate::source::{Complaint, Scalar, Span, Spanned};
+use crate::units::{Dimension, parse_value};
 
 use super::expression::Expression;
 use super::template::Template;
@@ -73,6 +73,32 @@ pub struct Limit {
     pub dimension: Dimension,
     /// What it is.
     pub meaning: String,
+    /// The derating set that gave its value, where one did.
+    pub derated: Option<Derated>,
+}
+
+/// What a derating set says of a limit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Derated {
+    /// The set.
+    pub by: String,
+    /// The clauses that the value comes from.
+    pub sources: Vec<RuleSource>,
+}
+
+impl Limit {
+    /// A value for this limit as written in a workshop file or a derating set.
+    ///
+    /// # Errors
+    /// A complaint at a value that is no number, or of another dimension.
+    pub fn read(&self, value: &Spanned<Scalar>) -> Result<f64, Box<Complaint>> {
+        let number = match &value.value {
+            Scalar::Number(number) if number.is_finite() => Ok(*number),
+            Scalar::Text(text) => parse_value(text, self.dimension).map_err(|error| error.to_string()),
+            _ => Err(format!("`{}` is a {}", self.name, self.dimension)),
+        };
+        number.map_err(|message| Box::new(Complaint::at(value.span, message, "here")))
+    }
 }
 
 /// A label: under the place that a fact came from.
@@ -128,6 +154,19 @@ impl Rule {
         match &self.verdict {
             Verdict::Demand(check) => Some(check),
             Verdict::FoundBy(_) => None,
+        }
+    }
+
+    /// What it lacks to prove itself: an example that holds, one that breaks it. What the program finds by itself has none.
+    #[must_use]
+    pub fn unproved(&self) -> Option<&'static str> {
+        self.check()?;
+        let any = |holds: bool| self.examples.iter().any(|example| example.holds == holds);
+        match (any(true), any(false)) {
+            (true, true) => None,
+            (false, false) => Some("example"),
+            (true, false) => Some("example that breaks it"),
+            (false, true) => Some("example that holds"),
         }
     }
 

@@ -9,6 +9,7 @@ use super::expression::{Expression, ExpressionError, FactUse, Scope, Vocabulary,
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Template {
     parts: Vec<Part>,
+    written: String,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -32,6 +33,12 @@ pub(super) trait Speaker: Scope {
 }
 
 impl Template {
+    /// The sentence as written, with its holes.
+    #[must_use]
+    pub fn written(&self) -> &str {
+        &self.written
+    }
+
     /// Reads a sentence.
     ///
     /// # Errors
@@ -73,7 +80,7 @@ impl Template {
         if !literal.is_empty() {
             parts.push(Part::Literal(literal));
         }
-        Ok(Self { parts })
+        Ok(Self { parts, written: text.to_owned() })
     }
 
     /// The facts that it quotes.

@@ -4,6 +4,8 @@
 #[cfg(test)]
 mod compare;
 #[cfg(test)]
+mod derating;
+#[cfg(test)]
 mod fixtures;
 #[cfg(test)]
 mod house;
@@ -37,3 +39,5 @@ mod tools;
 mod why;
 #[cfg(test)]
 mod workflows;
+#[cfg(test)]
+mod workshop;

@@ -108,6 +108,7 @@ fn a_lesson() {
             name: "share".to_owned(),
             value: "0.85".to_owned(),
             adjusted_from: Some("0.9".to_owned()),
+            derated: None,
             meaning: "largest share of the rated voltage that may be used".to_owned(),
         }],
         lesson: "\n    Before the tubes draw current nothing loads the supply, and every\n    node rises to the crest.\n\n    Measure at switch-on.\n".to_owned(),

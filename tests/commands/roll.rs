@@ -4,7 +4,7 @@ use super::program::{coldcheck, folder};
 use super::schema_check::faults;
 
 /// A stage whose socket takes two others, one of which does not suit it.
-const STAGE: &str = r#"design "Bench stage"
+pub const STAGE: &str = r#"design "Bench stage"
 bench-supply B1 "250V" plus=bplus minus=ground
 resistor R6 "220k" from=bplus to=ground power="1W" note="bleeder"
 bench-supply B2 "6.3V" plus=h1 minus=ground

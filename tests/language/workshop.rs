@@ -16,6 +16,7 @@ const WHOLE: &str = r#"
 gate malfunction
 rules "rules/" "more-rules/"
 catalogue "tubes/"
+derating "space-agency"
 adjust "capacitor/working-voltage" share=0.8
 adjust "supply/bleeder" wait="60s" down="50V"
 quiet "resistor/preferred-value" because="we wind our own"
@@ -34,6 +35,7 @@ fn every_setting_is_read() {
     assert_eq!(workshop.gate.as_ref().unwrap().value, "malfunction");
     let rules: Vec<&str> = workshop.rules.iter().map(|rule| rule.value.as_str()).collect();
     assert_eq!(rules, ["rules/", "more-rules/"]);
+    assert_eq!(workshop.derating.as_ref().unwrap().value, "space-agency");
     let adjusts: Vec<(&str, &str, &str)> = workshop
         .adjusts
         .iter()
@@ -71,6 +73,16 @@ shelf 5
 "#,
     );
     insta::assert_snapshot!(said);
+}
+
+#[test]
+fn a_derating_set_is_chosen_once() {
+    let (workshop, said) = workshop("derating \"naval\"\nderating \"workshop\"\nderating\n");
+    assert_eq!(workshop.derating.unwrap().value, "naval");
+    assert_eq!(said.matches("`derating` is set twice").count(), 2, "{said}");
+    let (workshop, said) = self::workshop("derating\n");
+    assert_eq!(workshop.derating, None);
+    assert!(said.contains("derating \"space-agency\""), "{said}");
 }
 
 #[test]

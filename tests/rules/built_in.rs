@@ -27,6 +27,17 @@ fn every_lesson_teaches_at_length_and_none_calls_a_thing_safe() {
     }
 }
 
+/// What a lesson has to name: an instrument or the act, or that there is nothing to measure.
+const MEASURING: [&str; 8] = ["measure", "meter", "ohmmeter", "scope", "thermometer", "probe", "listen", "reading"];
+
+#[test]
+fn every_lesson_of_a_demand_says_how_to_measure_it_or_that_one_cannot() {
+    for rule in RuleBook::built_in().rules().filter(|rule| matches!(rule.verdict, Verdict::Demand(_))) {
+        let lesson = rule.lesson.to_lowercase();
+        assert!(MEASURING.iter().any(|word| lesson.contains(word)), "{} measures nothing", rule.name);
+    }
+}
+
 #[test]
 fn every_limit_says_what_it_is() {
     for rule in RuleBook::built_in().rules() {

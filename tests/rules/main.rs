@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 mod built_in;
+mod derating;
 mod expressions;
 mod inspecting;
 mod judging;

@@ -82,7 +82,7 @@ fn read_limits(statement: &Statement, vocabulary: &mut Vocabulary, reader: &mut 
         let meaning =
             reader.argument(child, 2, "a line that says what it is").map(|quoted| quoted.text).unwrap_or_default();
         vocabulary.limits.push((name.text.clone(), dimension));
-        limits.push(Limit { name: name.text, value, dimension, meaning });
+        limits.push(Limit { name: name.text, value, dimension, meaning, derated: None });
     }
     limits
 }

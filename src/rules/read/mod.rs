@@ -3,6 +3,8 @@
 mod check;
 mod prose;
 
+pub(super) use prose::read_source;
+
 use std::str::FromStr;
 
 use crate::findings::Class;

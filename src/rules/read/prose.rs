@@ -42,7 +42,7 @@ fn level(text: &str) -> String {
     lines.join("\n").trim().to_owned()
 }
 
-fn read_source(child: &Statement, reader: &mut Reader<'_>) -> Option<RuleSource> {
+pub(in super::super) fn read_source(child: &Statement, reader: &mut Reader<'_>) -> Option<RuleSource> {
     reader.only_properties(child, &["from-memory"]);
     let document = reader.argument(child, 0, "the document's name")?;
     let clause = match child.argument(1).map(|value| &value.value) {

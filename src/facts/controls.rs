@@ -1,0 +1,81 @@
+//! Facts of potentiometers as they fail and as they are miswired: a wiper that lifts, a control wired backwards.
+
+use crate::catalogue::SectionKind;
+use crate::circuit::{Conduction, NetId, electrode_name};
+use crate::design::{Kind, PartId};
+use crate::units::Quantity;
+
+use super::recorder::Recorder;
+use super::study::Study;
+use super::{SubjectKind, Value};
+
+pub(super) fn record(recorder: &mut Recorder<'_>) {
+    let study = recorder.study;
+    for (id, part) in study.design.ids() {
+        match &part.kind {
+            Kind::Tube(tube) => {
+                for section in &tube.sections {
+                    if matches!(section.kind, SectionKind::Triode | SectionKind::Pentode) {
+                        lifted(recorder, id, &format!("{}{}", part.name, section.suffix), &section.suffix);
+                    }
+                }
+            }
+            Kind::Potentiometer(_) => {
+                let backwards = fed_at_wiper(study, id);
+                if let (Some(subject), Some(backwards)) =
+                    (recorder.find(SubjectKind::Potentiometer, &part.name), backwards)
+                {
+                    let span = study.circuit.joined_at(id, "wiper").unwrap_or(part.name_span);
+                    recorder.flag(subject, "fed-at-wiper", backwards, span);
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
+/// What holds a grid while the wiper of one control touches nothing; recorded where a wiper is on the grid's way.
+fn lifted(recorder: &mut Recorder<'_>, id: PartId, name: &str, suffix: &str) {
+    let study = recorder.study;
+    let (circuit, returns) = (study.circuit, &study.roles.returns);
+    let electrode = electrode_name(suffix, "grid");
+    let Some(grid) = circuit.net_of(id, &electrode) else { return };
+    if returns.contains(&grid) || circuit.resistance_to(grid, returns, &[]).is_none() {
+        return;
+    }
+    let Some(subject) = recorder.find(SubjectKind::Tube, name) else { return };
+    let reached = circuit.reach(grid, |link| link.conduction.is_permanent(), |net| returns.contains(&net));
+    let wipers = study.design.ids().filter(|(pot, part)| {
+        let wiper = circuit.net_of(*pot, "wiper");
+        matches!(part.kind, Kind::Potentiometer(_)) && wiper.is_some_and(|net| reached.contains(&net))
+    });
+    let left: Vec<Option<f64>> =
+        wipers.map(|(pot, _)| circuit.resistance_to(grid, returns, &[pot]).map(Quantity::base)).collect();
+    if left.is_empty() {
+        return;
+    }
+    let span = circuit.joined_at(id, &electrode).unwrap_or(study.design.part(id).name_span);
+    let words = "the grid is joined here";
+    let held = left.iter().all(Option::is_some);
+    recorder.stated(subject, "held-without-wiper", Value::Flag(held), span, words);
+    if let Some(ohms) = left.into_iter().flatten().reduce(f64::max) {
+        recorder.quantity(subject, "grid-leak-without-wiper", ohms, span, words);
+    }
+}
+
+/// Whether signal comes in at the wiper of a control with an end at ground; nothing where it has no such end.
+fn fed_at_wiper(study: &Study<'_>, id: PartId) -> Option<bool> {
+    let circuit = study.circuit;
+    let (top, wiper, bottom) =
+        (circuit.net_of(id, "top")?, circuit.net_of(id, "wiper")?, circuit.net_of(id, "bottom")?);
+    if top == wiper || bottom == wiper || !study.roles.returns.contains(&bottom) {
+        return None;
+    }
+    let port = |net: NetId, wanted: fn(&Kind) -> bool| {
+        let mut links = circuit.links(net).filter(|link| link.conduction == Conduction::Port);
+        links.any(|link| wanted(&study.design.part(link.part).kind))
+    };
+    let input = port(wiper, |kind| matches!(kind, Kind::Input(_)));
+    let output = port(top, |kind| matches!(kind, Kind::Output(_)));
+    Some(input || output)
+}
