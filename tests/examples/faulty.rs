@@ -69,7 +69,7 @@ fn each_mistake_of_the_faulty_single_ended_amplifier_is_found_at_its_own_line_in
         &[
             (6, "hazard", "mains/fuse-rating", "F1"),
             (8, "hazard", "capacitor/across-mains", "C1"),
-            (8, "hazard", "supply/bleeder", "C1"),
+            (8, "hazard", "capacitor/mains-discharge", "C1"),
             (12, "malfunction", "heater/reference", "T1.heaters"),
             (12, "overstress", "heater/winding-load", "T1.heaters"),
             (20, "hazard", "supply/bleeder", "C2"),
