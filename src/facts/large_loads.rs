@@ -87,7 +87,8 @@ fn other_load(played: &Played<'_>, element: ElementId, ohms: f64) -> Result<Opti
         *resistance = Ohms(ohms);
     }
     let outcome = &played.outcome;
-    let first = outcome.largest.as_ref().map(|point| point.drive).or(outcome.full_drive()).unwrap_or(0.5 / outcome.aim.gain);
+    let first =
+        outcome.largest.as_ref().map(|point| point.drive).or(outcome.full_drive()).unwrap_or(0.5 / outcome.aim.gain);
     let mut bench = Bench::new(held, outcome.aim)?;
     bench.hold_all(&outcome.rails)?;
     // The small-signal gain into this load, which tells a rise of the gain with the drive from one with the load.

@@ -135,7 +135,18 @@ impl Driven {
         let clock = Clock::new(frequency, STEPS);
         let reduced = Reduced::inverted(&equations, &ports, clock.step)?;
         let unit = [&reduced.state_drive, &reduced.port_drive, &reduced.full_drive].map(|drive| drive[1].clone());
-        Ok(Self { network: network.clone(), equations, reduced, clock, unit, state, volts, level: 0.0, earlier: None, rest })
+        Ok(Self {
+            network: network.clone(),
+            equations,
+            reduced,
+            clock,
+            unit,
+            state,
+            volts,
+            level: 0.0,
+            earlier: None,
+            rest,
+        })
     }
 
     /// Voltage of a node at rest, V.
@@ -203,7 +214,8 @@ impl Driven {
         let mut march = March::new(&self.equations);
         march.volts.copy_from_slice(&self.volts);
         let foretold = self.foretold(level);
-        let mut closed = close(&mut march, &self.reduced, &self.clock, foretold.as_ref().unwrap_or(&self.state), CLOSED);
+        let mut closed =
+            close(&mut march, &self.reduced, &self.clock, foretold.as_ref().unwrap_or(&self.state), CLOSED);
         if closed.is_err() && foretold.is_some() {
             march.volts.copy_from_slice(&self.volts);
             closed = close(&mut march, &self.reduced, &self.clock, &self.state, CLOSED);

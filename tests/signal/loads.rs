@@ -78,8 +78,8 @@ fn a_stage_without_its_load_is_solved_over_a_range_of_screen_resistors_and_drive
 
 #[test]
 fn the_power_into_another_load_is_that_of_a_design_with_that_load() {
-    for screen in SCREENS {
-        for level in LEVELS {
+    for screen in ["47", "1k"] {
+        for level in ["2", "12"] {
             let bench = Bench::of(&single(screen, level, "8", ""));
             for (fact, load) in [("power-at-half-load", "4"), ("power-at-double-load", "16")] {
                 let other = Bench::of(&single(screen, level, load, ""));
@@ -91,7 +91,7 @@ fn the_power_into_another_load_is_that_of_a_design_with_that_load() {
 
 #[test]
 fn a_resistor_that_stays_across_the_secondary_holds_the_plate_down() {
-    for screen in SCREENS {
+    for screen in ["100", "1k"] {
         let crest = |bleeder: &str| number(&Bench::of(&single(screen, "2", "8", bleeder)), "V1", "open-load-crest");
         assert!(crest(r#"resistor R9 "82" from=out to=ground power="2W""#) < 0.97 * crest(""));
     }
