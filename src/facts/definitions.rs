@@ -209,7 +209,7 @@ facts! {
     "discharge-resistor" word [Capacitor] Highest "the resistor whose loss lengthens its discharge most, or none" "discharge";
     "discharge-time-if-open" TIME [Capacitor] Highest "time to 50 V with that resistor burnt open; never, where nothing else discharges it" "discharge";
     "leakage-current" CURRENT [Capacitor] Highest "2πfCV at high mains, of a capacitor from the mains to earth" "stated";
-    "mains-discharge-time" TIME [Capacitor] Highest "time from pulling the plug until it stays at or below 60 V, every switch open; never, where nothing stays across it" "connectivity";
+    "mains-discharge-time" TIME [Capacitor] Highest "time from pulling the plug until it stays at or below 60 V, every switch open; never, where nothing stays across it" "discharge";
     "in-series" flag [Capacitor] Highest "whether it shares a voltage with another polarised capacitor in series, with nothing but resistors at the joint" "connectivity";
     "sharing-resistance" RESISTANCE [Capacitor] Highest "resistance straight across a capacitor that stands in series" "connectivity";
     "grid-rise" VOLTAGE [Capacitor] Highest "what its leakage, taken by its kind, lifts the grid behind it by: leakage current times the resistance from there to the return" "operating point and estimate";
