@@ -37,6 +37,7 @@ mod study;
 mod supply;
 mod switching;
 mod table;
+mod transformers;
 mod transistors;
 mod tubes;
 mod warming;
