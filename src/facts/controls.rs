@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::catalogue::SectionKind;
-use crate::circuit::{Conduction, NetId, electrode_name};
+use crate::circuit::{Conduction, Link, NetId, electrode_name};
 use crate::design::{Kind, PartId};
 use crate::units::Quantity;
 
@@ -56,8 +56,14 @@ fn lifted(recorder: &mut Recorder<'_>, id: PartId, name: &str, suffix: &str) {
     });
     let biased = negative(study, reached.intersection(&study.roles.rails).copied());
     let goals = if biased.is_empty() { returns } else { &biased };
-    let left: Vec<Option<f64>> =
-        wipers.map(|(pot, _)| circuit.resistance_to(grid, goals, &[pot]).map(Quantity::base)).collect();
+    let without = |pot: PartId| {
+        // Not through ground and up again by another stage's bias: only what the grid reaches before its first return.
+        let way = |link: &Link| link.conduction.is_permanent() && link.part != pot;
+        let reached = circuit.reach(grid, way, |net| returns.contains(&net));
+        let found = circuit.resistance_to(grid, goals, &[pot]).map(Quantity::base);
+        found.filter(|_| reached.iter().any(|net| goals.contains(net)))
+    };
+    let left: Vec<Option<f64>> = wipers.map(|(pot, _)| without(pot)).collect();
     if left.is_empty() {
         return;
     }

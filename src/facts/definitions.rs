@@ -363,7 +363,7 @@ facts! {
     "wanted-hum" VOLTAGE [Output] Lowest "largest hum that the design allows itself, rms" "stated";
     "wanted-noise" VOLTAGE [Output] Lowest "largest noise that the design allows itself, rms" "stated";
     "wanted-source-impedance" RESISTANCE [Output] Lowest "largest source impedance that the design allows itself" "stated";
-    "wanted-low-corner" FREQUENCY [Output] Lowest "low corner that the output should have, the band's where it states none" "stated";
+    "wanted-low-corner" FREQUENCY [Output] Lowest "low corner that the output should have, where it states one" "stated";
     "load" RESISTANCE [Output] Lowest "load that is plugged in" "stated";
     "riaa-deviation" NONE [Output] Highest "largest departure of the response from the RIAA replay curve of IEC 60098, in decibels about 1 kHz, within 20 Hz to 20 kHz" "small signal";
     "basing-agrees" flag [Heater] Lowest "whether the tube in this socket has its electrodes and its heater at the pins where the tube as drawn has them" "catalogue";
