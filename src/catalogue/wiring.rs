@@ -50,14 +50,17 @@ impl TubeEntry {
 
     /// Whether this tube finds each of its electrodes at the pins where `drawn` has it, both with their heaters wired for
     /// a supply voltage. Pins that carry nothing, a shield or something internal are left out, and so is a heater's tap
-    /// that stays open; a heater of one tube must not meet an electrode of the other.
+    /// that stays open; a heater of one tube must not meet an electrode of the other, and none of its electrodes must stay
+    /// without a wire because the other tube has none of that name.
     #[must_use]
     pub fn fits_socket_of(&self, drawn: &Self, supply: Volts) -> bool {
         let (own, there) = (self.pins_with_heater(supply), drawn.pins_with_heater(supply));
         let meets = |pin: &Pin| {
             let mut known = there.iter().filter(|other| other.number == pin.number).filter_map(electrode).peekable();
             let heater = there.iter().any(|other| other.number == pin.number && other.terminal.starts_with("heater."));
-            !heater && known.peek().is_none() || known.any(|other| Some(other) == electrode(pin))
+            // At a pin that the socket leaves open an electrode floats, unless another of its pins is wired.
+            let elsewhere = there.iter().any(|other| electrode(other) == electrode(pin));
+            !heater && known.peek().is_none() && elsewhere || known.any(|other| Some(other) == electrode(pin))
         };
         let present = |pin: &Pin| {
             there
@@ -103,6 +106,11 @@ mod tests {
         assert!(fits("6L6GC", "6V6GT", 6.3));
         assert!(!fits("6SN7", "12AU7", 6.3));
         assert!(!fits("EL84", "6AQ5", 6.3));
+    }
+
+    #[test]
+    fn a_suppressor_that_the_socket_leaves_open_does_not_fit() {
+        assert!(!fits("EL34", "6L6GC", 6.3), "pin 1 is the suppressor of an EL34 and nothing of a 6L6GC");
     }
 
     #[test]

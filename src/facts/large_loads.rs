@@ -2,7 +2,7 @@
 //!
 //! For the design as drawn only: a tube plugged in besides does not change what the transformer was wound for.
 
-use crate::design::{Kind, Output, OutputTransformer, PartId};
+use crate::design::{Output, OutputTransformer, PartId};
 use crate::physics::{Element, ElementId, Held, NodeId, SolveError};
 use crate::units::{Ohms, Quantity};
 
@@ -10,7 +10,7 @@ use super::large::{Played, core_at};
 use super::large_search::{Bench, Point};
 use super::recorder::{Recorder, origin};
 use super::small::Port;
-use super::{SubjectId, SubjectKind};
+use super::{SubjectId, SubjectKind, transformers};
 
 /// Iron loss of an output transformer, as so many times its rated impedance across the primary: 5 % of its power.
 const IRON: f64 = 20.0;
@@ -37,7 +37,8 @@ pub(super) fn record(
     played: &Played<'_>,
 ) {
     direct_current(recorder, subject, port, output, played);
-    let Some(coupled) = transformer(recorder, port) else { return };
+    let Some((id, transformer, rated)) = transformers::at(recorder.study, port.hot) else { return };
+    let coupled = Coupled { id, transformer, rated };
     let part = recorder.study.design.part(coupled.id);
     recorder.quantity(subject, "matched-load", coupled.rated.base(), part.name_span, "rated here");
     let Some(load) = &output.load else { return };
@@ -66,19 +67,6 @@ fn direct_current(recorder: &mut Recorder<'_>, subject: SubjectId, port: &Port, 
 
 fn load_element(port: &Port, played: &Played<'_>) -> Option<ElementId> {
     played.held.element(played.small.lowered.element(port.id, "")?)
-}
-
-/// The transformer of which a secondary ends at the output.
-fn transformer<'d>(recorder: &Recorder<'d>, port: &Port) -> Option<Coupled<'d>> {
-    let study = recorder.study;
-    study.design.ids().find_map(|(id, part)| {
-        let Kind::OutputTransformer(transformer) = &part.kind else { return None };
-        transformer.secondaries.iter().find_map(|(name, impedance, _)| {
-            let at = |end: &str| study.circuit.net_of(id, &format!("{name}.{end}"));
-            let ends = [at("start"), at("finish")];
-            ends.contains(&Some(port.hot)).then_some(Coupled { id, transformer, rated: impedance.value })
-        })
-    })
 }
 
 fn other_load(played: &Played<'_>, element: ElementId, ohms: f64) -> Result<Option<Point>, SolveError> {
