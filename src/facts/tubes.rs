@@ -4,7 +4,7 @@ use crate::catalogue::{PentodeLaw, Section, SectionKind};
 use crate::circuit::{BiasKind, Conduction, NetId, electrode_name};
 use crate::design::{Kind, PartId, Tube};
 use crate::physics::{Element, NodeId, SteadyState};
-use crate::units::{Quantity, Volts};
+use crate::units::Quantity;
 
 use super::lowering::sections_in;
 use super::recorder::{Recorder, origin};
