@@ -69,6 +69,16 @@ impl TubeEntry {
             && own.iter().filter(|pin| electrode(pin).is_some()).all(meets)
             && there.iter().filter(|pin| electrode(pin).is_some()).all(present)
     }
+
+    /// The electrodes that this tube has at pins where `drawn` has none, so that a socket wired for `drawn` leaves them
+    /// open: pin number and electrode.
+    #[must_use]
+    pub fn open_pins_in(&self, drawn: &Self, supply: Volts) -> Vec<(String, String)> {
+        let (own, there) = (self.pins_with_heater(supply), drawn.pins_with_heater(supply));
+        let bare = |pin: &Pin| !there.iter().any(|other| other.number == pin.number && electrode(other).is_some());
+        let open = own.iter().filter(|pin| bare(pin));
+        open.filter_map(|pin| Some((pin.number.clone(), electrode(pin)?.to_owned()))).collect()
+    }
 }
 
 /// The pins of a heater's two ends; which end is which makes no difference.

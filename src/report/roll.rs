@@ -4,11 +4,11 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::facts::{ValueKind, find_definition};
+use crate::facts::{ValueKind, fact_shown, find_definition};
 use crate::findings::Finding;
 use crate::source::Sources;
-use crate::substitution::{Column, Roll, SocketRoll};
-use crate::units::{Dimension, format_quantity};
+use crate::substitution::{Column, Roll, Row, SocketRoll};
+use crate::units::Dimension;
 
 use super::caution::CAUTION;
 use super::json::{FindingEntry, finding_entry, schema};
@@ -47,13 +47,16 @@ fn socket_text(socket: &SocketRoll, presentation: Presentation) -> String {
     } else {
         "with its stated alternates"
     };
-    let mut output = format!("{} {drawn}, {whence}\n", presentation.strong(&socket.socket));
+    let sockets = joined(&socket.sockets().collect::<Vec<_>>());
+    let together = if socket.together.is_empty() { "" } else { ", changed together" };
+    let mut output = format!("{} {drawn}{together}, {whence}\n", presentation.strong(&sockets));
+    let rows = rows_told(&socket.rows);
     let label = |subject: &str, fact: &str| format!("{subject} {fact}");
-    let first = socket.rows.iter().map(|row| label(&row.subject, row.fact).chars().count()).max().unwrap_or(0);
+    let first = rows.iter().map(|(subject, row)| label(subject, row.fact).chars().count()).max().unwrap_or(0);
     let cell = |value: Option<f64>, fact: &str| {
         value.map_or_else(
             || "-".to_owned(),
-            |value| if value.is_finite() { shown(value, fact) } else { "none".to_owned() },
+            |value| if value.is_finite() { fact_shown(fact, value) } else { "none".to_owned() },
         )
     };
     let widths: Vec<usize> = socket
@@ -72,12 +75,12 @@ fn socket_text(socket: &SocketRoll, presentation: Presentation) -> String {
     output.push_str(line.trim_end());
     output.push('\n');
     let mut before = "";
-    for row in &socket.rows {
-        if !before.is_empty() && before != row.subject {
+    for (subject, row) in &rows {
+        if !before.is_empty() && before != subject {
             output.push('\n');
         }
-        before = &row.subject;
-        let mut line = format!("  {:first$}", label(&row.subject, row.fact));
+        before = subject;
+        let mut line = format!("  {:first$}", label(subject, row.fact));
         for (value, width) in row.values.iter().zip(&widths) {
             line.push_str(&format!("  {:>width$}", cell(*value, row.fact)));
         }
@@ -85,12 +88,65 @@ fn socket_text(socket: &SocketRoll, presentation: Presentation) -> String {
         output.push('\n');
     }
     for column in socket.columns.iter().skip(1) {
-        output.push_str(&remarks(column, presentation));
+        output.push_str(&remarks(column, drawn, presentation));
     }
     output
 }
 
-fn remarks(column: &Column, presentation: Presentation) -> String {
+/// The rows, those of copies that are alike in every figure told once: `V1a and V1b`.
+fn rows_told(rows: &[Row]) -> Vec<(String, &Row)> {
+    let mut blocks: Vec<(Vec<&str>, Vec<&Row>)> = Vec::new();
+    for row in rows {
+        match blocks.last_mut() {
+            Some((subjects, block)) if subjects.first() == Some(&row.subject.as_str()) => block.push(row),
+            _ => blocks.push((vec![&row.subject], vec![row])),
+        }
+    }
+    let cells = |block: &[&Row]| -> Vec<(&str, Vec<Option<String>>)> {
+        let shown = |row: &Row| row.values.iter().map(|value| value.map(|value| fact_shown(row.fact, value))).collect();
+        block.iter().map(|row| (row.fact, shown(row))).collect()
+    };
+    let mut told: Vec<(Vec<&str>, Vec<&Row>)> = Vec::new();
+    for (subjects, block) in blocks {
+        match told.iter_mut().find(|(_, known)| cells(known) == cells(&block)) {
+            Some((copies, _)) => copies.extend(subjects),
+            None => told.push((subjects, block)),
+        }
+    }
+    let mut lines = Vec::new();
+    for (subjects, block) in told {
+        let name = joined(&subjects);
+        lines.extend(block.into_iter().map(|row| (name.clone(), row)));
+    }
+    lines
+}
+
+/// `V3, V4 and V5`.
+fn joined<S: AsRef<str>>(names: &[S]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => one.as_ref().to_owned(),
+        [most @ .., last] => {
+            let most: Vec<&str> = most.iter().map(AsRef::as_ref).collect();
+            format!("{} and {}", most.join(", "), last.as_ref())
+        }
+    }
+}
+
+/// Findings that differ in nothing but the part, each once with all their parts.
+fn alike(findings: &[Finding]) -> Vec<(Vec<&str>, &Finding)> {
+    let mut found: Vec<(Vec<&str>, &Finding)> = Vec::new();
+    let without = |finding: &Finding| (finding.class, finding.rule.clone(), finding.message.replace(&finding.part, ""));
+    for finding in findings {
+        match found.iter_mut().find(|(_, known)| without(known) == without(finding)) {
+            Some((parts, _)) => parts.push(&finding.part),
+            None => found.push((vec![&finding.part], finding)),
+        }
+    }
+    found
+}
+
+fn remarks(column: &Column, drawn: &str, presentation: Presentation) -> String {
     let mut output = String::new();
     let mut say = |text: &str| {
         output.push_str(&format!("  {}\n", presentation.wrap(&one_line(text), 6)));
@@ -98,13 +154,21 @@ fn remarks(column: &Column, presentation: Presentation) -> String {
     if !column.fits {
         say(&format!("{} does not go into this socket as it is wired: its pins or its heater differ", column.tube));
     }
+    for (pin, electrode) in &column.open_pins {
+        let joined = if electrode == "suppressor" { "join it to the cathode" } else { "wire it" };
+        say(&format!(
+            "{} has its {electrode} at pin {pin}, where {drawn} has nothing: {joined} at the socket before it goes in",
+            column.tube
+        ));
+    }
     if column.unsolved > 0 {
         say(&format!("{}: {} conditions could not be solved", column.tube, column.unsolved));
     }
     let told =
         |finding: &Finding| format!("{} {} {}: {}", finding.class.word(), finding.rule, finding.part, finding.message);
-    for finding in &column.added {
-        say(&format!("{} adds {}", column.tube, told(finding)));
+    for (parts, finding) in alike(&column.added) {
+        let others = if parts.len() > 1 { format!(" (the same of {})", joined(&parts[1..])) } else { String::new() };
+        say(&format!("{} adds {}{others}", column.tube, told(finding)));
     }
     for finding in &column.cleared {
         say(&format!("{} clears {} {} {}", column.tube, finding.class.word(), finding.rule, finding.part));
@@ -113,10 +177,6 @@ fn remarks(column: &Column, presentation: Presentation) -> String {
         say(&format!("{} adds no finding", column.tube));
     }
     output
-}
-
-fn shown(value: f64, fact: &str) -> String {
-    format_quantity(value, dimension(fact))
 }
 
 fn dimension(fact: &str) -> Dimension {
@@ -140,6 +200,8 @@ struct RollDocument {
 #[derive(Serialize, schemars::JsonSchema)]
 struct SocketEntry {
     socket: String,
+    /// The other sockets whose tubes are changed with it: the other half of a push-pull pair, the same place in another channel.
+    together: Vec<String>,
     /// Whether the catalogue proposed the others, the design naming no alternates.
     proposed: bool,
     /// The tube as drawn first.
@@ -153,12 +215,20 @@ struct TubeEntry {
     tube: String,
     /// Whether its pins and its heater suit the socket as it is wired.
     fits: bool,
+    /// Electrodes that it has at pins where the tube as drawn has nothing: wire them before it goes in.
+    open_pins: Vec<PinEntry>,
     /// Findings that it adds to those of the tube as drawn.
     added: Vec<FindingEntry>,
     /// Findings of the tube as drawn that it clears.
     cleared: Vec<FindingEntry>,
     /// Conditions that could not be solved with it.
     unsolved: usize,
+}
+
+#[derive(Serialize, schemars::JsonSchema)]
+struct PinEntry {
+    pin: String,
+    electrode: String,
 }
 
 #[derive(Serialize, schemars::JsonSchema)]
@@ -176,6 +246,7 @@ pub fn roll_as_json(path: &Path, name: &str, roll: &Roll, sources: &Sources) -> 
     let entries = |findings: &[Finding]| findings.iter().map(|finding| finding_entry(finding, sources)).collect();
     let sockets = roll.sockets.iter().map(|socket| SocketEntry {
         socket: socket.socket.clone(),
+        together: socket.together.clone(),
         proposed: socket.proposed,
         tubes: socket
             .columns
@@ -183,6 +254,11 @@ pub fn roll_as_json(path: &Path, name: &str, roll: &Roll, sources: &Sources) -> 
             .map(|column| TubeEntry {
                 tube: column.tube.clone(),
                 fits: column.fits,
+                open_pins: column
+                    .open_pins
+                    .iter()
+                    .map(|(pin, electrode)| PinEntry { pin: pin.clone(), electrode: electrode.clone() })
+                    .collect(),
                 added: entries(&column.added),
                 cleared: entries(&column.cleared),
                 unsolved: column.unsolved,
