@@ -44,6 +44,10 @@ impl Bench<'_> {
                 let Some(statement) = around(&self.statements, label.span).pop() else { continue };
                 let Some((value, field)) = marked(statement, label.span) else { continue };
                 let Some(old) = word(value) else { continue };
+                // The power that an advice names for a new part mends nothing as the rating of the one that stands.
+                if field.dimension == Dimension::POWER && !self.is_about(Dimension::POWER) {
+                    continue;
+                }
                 let standing = parse_value(&old.value, field.dimension).ok();
                 for named in quantities(&advice.text, field.dimension) {
                     let change = |new: f64| {
@@ -61,9 +65,15 @@ impl Bench<'_> {
         found
     }
 
+    fn is_about(&self, dimension: Dimension) -> bool {
+        self.finding.facts.iter().any(|fact| fact.dimension == dimension)
+    }
+
     /// The power of a part that states none.
     fn rating_stated(&self, remedy: usize, advice: &str) -> Vec<Candidate> {
-        let Some((statement, _)) = self.part_statement() else { return Vec::new() };
+        let Some((statement, _)) = self.part_statement().filter(|_| self.is_about(Dimension::POWER)) else {
+            return Vec::new();
+        };
         let named = quantities(advice, Dimension::POWER).into_iter().next();
         let Some(named) = named.filter(|_| statement.property("power").is_none()) else { return Vec::new() };
         let after = statement.properties.last().map_or(statement.name.span.end, |property| property.value.span.end);

@@ -50,45 +50,55 @@ fn socket_text(socket: &SocketRoll, presentation: Presentation) -> String {
     let sockets = joined(&socket.sockets().collect::<Vec<_>>());
     let together = if socket.together.is_empty() { "" } else { ", changed together" };
     let mut output = format!("{} {drawn}{together}, {whence}\n", presentation.strong(&sockets));
-    let rows = rows_told(&socket.rows);
-    let label = |subject: &str, fact: &str| format!("{subject} {fact}");
-    let first = rows.iter().map(|(subject, row)| label(subject, row.fact).chars().count()).max().unwrap_or(0);
-    let cell = |value: Option<f64>, fact: &str| {
-        value.map_or_else(
-            || "-".to_owned(),
-            |value| if value.is_finite() { fact_shown(fact, value) } else { "none".to_owned() },
-        )
-    };
-    let widths: Vec<usize> = socket
-        .columns
-        .iter()
-        .enumerate()
-        .map(|(place, column)| {
-            let cells = socket.rows.iter().map(|row| cell(row.values.get(place).copied().flatten(), row.fact));
-            cells.map(|text| text.chars().count()).chain([column.tube.chars().count(), LEAST_WIDTH]).max().unwrap_or(0)
-        })
-        .collect();
-    let mut line = format!("  {:first$}", "");
-    for (column, width) in socket.columns.iter().zip(&widths) {
-        line.push_str(&format!("  {:>width$}", column.tube));
-    }
-    output.push_str(line.trim_end());
-    output.push('\n');
-    let mut before = "";
-    for (subject, row) in &rows {
-        if !before.is_empty() && before != subject {
-            output.push('\n');
-        }
-        before = subject;
-        let mut line = format!("  {:first$}", label(subject, row.fact));
-        for (value, width) in row.values.iter().zip(&widths) {
-            line.push_str(&format!("  {:>width$}", cell(*value, row.fact)));
-        }
-        output.push_str(line.trim_end());
-        output.push('\n');
-    }
+    output.push_str(&table(socket, presentation.width));
     for column in socket.columns.iter().skip(1) {
         output.push_str(&remarks(column, drawn, presentation));
+    }
+    output
+}
+
+/// The figures, as many tubes beside each other as the width holds; the tube as drawn leads each block of them.
+fn table(socket: &SocketRoll, width: usize) -> String {
+    let rows = rows_told(&socket.rows);
+    let cell = |row: &Row, place: usize| match row.values.get(place).copied().flatten() {
+        Some(value) if value.is_finite() => fact_shown(row.fact, value),
+        Some(_) => "none".to_owned(),
+        None => "-".to_owned(),
+    };
+    let first = rows.iter().map(|(_, row)| row.fact.chars().count() + 2).max().unwrap_or(0);
+    let column = |(place, column): (usize, &Column)| {
+        let cells = rows.iter().map(|(_, row)| cell(row, place).chars().count());
+        (place, cells.chain([column.tube.chars().count(), LEAST_WIDTH]).max().unwrap_or(0))
+    };
+    let columns: Vec<(usize, usize)> = socket.columns.iter().enumerate().map(column).collect();
+    let Some((drawn, others)) = columns.split_first() else { return String::new() };
+    let taken = |columns: &[(usize, usize)]| 2 + first + columns.iter().map(|(_, width)| width + 2).sum::<usize>();
+    let mut blocks = vec![vec![*drawn]];
+    for other in others {
+        match blocks.last_mut() {
+            Some(block) if block.len() < 2 || taken(block) + other.1 + 2 <= width => block.push(*other),
+            _ => blocks.push(vec![*drawn, *other]),
+        }
+    }
+    let mut output = String::new();
+    for (number, block) in blocks.iter().enumerate() {
+        if number > 0 {
+            output.push('\n');
+        }
+        let line = |label: &str, text: &dyn Fn(usize) -> String| {
+            let cells: String = block.iter().map(|(place, width)| format!("  {:>width$}", text(*place))).collect();
+            format!("{}\n", format!("  {label:first$}{cells}").trim_end())
+        };
+        let tube = |place: usize| socket.columns.get(place).map(|column| column.tube.clone()).unwrap_or_default();
+        output.push_str(&line("", &tube));
+        let mut before = "";
+        for (subject, row) in &rows {
+            if before != subject {
+                output.push_str(&format!("  {subject}\n"));
+            }
+            before = subject;
+            output.push_str(&line(&format!("  {}", row.fact), &|place| cell(row, place)));
+        }
     }
     output
 }
