@@ -177,7 +177,7 @@ fn remarks(column: &Column, drawn: &str, presentation: Presentation) -> String {
     let told =
         |finding: &Finding| format!("{} {} {}: {}", finding.class.word(), finding.rule, finding.part, finding.message);
     for (parts, finding) in alike(&column.added) {
-        let others = if parts.len() > 1 { format!(" (the same of {})", joined(&parts[1..])) } else { String::new() };
+        let others = if parts.len() > 1 { format!(" (the same of {})", joined(parts.get(1..).unwrap_or_default())) } else { String::new() };
         say(&format!("{} adds {}{others}", column.tube, told(finding)));
     }
     for finding in &column.cleared {
