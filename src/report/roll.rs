@@ -49,7 +49,8 @@ fn socket_text(socket: &SocketRoll, presentation: Presentation) -> String {
     };
     let sockets = joined(&socket.sockets().collect::<Vec<_>>());
     let together = if socket.together.is_empty() { "" } else { ", changed together" };
-    let mut output = format!("{} {drawn}{together}, {whence}\n", presentation.strong(&sockets));
+    let heading = format!("{} {drawn}{together}, {whence}", presentation.strong(&sockets));
+    let mut output = format!("{}\n", presentation.wrap(&heading, 2));
     output.push_str(&table(socket, presentation.width));
     for column in socket.columns.iter().skip(1) {
         output.push_str(&remarks(column, drawn, presentation));
@@ -159,7 +160,10 @@ fn alike(findings: &[Finding]) -> Vec<(Vec<&str>, &Finding)> {
 fn remarks(column: &Column, drawn: &str, presentation: Presentation) -> String {
     let mut output = String::new();
     let mut say = |text: &str| {
-        output.push_str(&format!("  {}\n", presentation.wrap(&one_line(text), 6)));
+        let inner = Presentation { width: presentation.width.saturating_sub(2), ..presentation };
+        for line in inner.wrap(&one_line(text), 4).lines() {
+            output.push_str(&format!("  {line}\n"));
+        }
     };
     if !column.fits {
         say(&format!("{} does not go into this socket as it is wired: its pins or its heater differ", column.tube));
@@ -177,7 +181,11 @@ fn remarks(column: &Column, drawn: &str, presentation: Presentation) -> String {
     let told =
         |finding: &Finding| format!("{} {} {}: {}", finding.class.word(), finding.rule, finding.part, finding.message);
     for (parts, finding) in alike(&column.added) {
-        let others = if parts.len() > 1 { format!(" (the same of {})", joined(parts.get(1..).unwrap_or_default())) } else { String::new() };
+        let others = if parts.len() > 1 {
+            format!(" (the same of {})", joined(parts.get(1..).unwrap_or_default()))
+        } else {
+            String::new()
+        };
         say(&format!("{} adds {}{others}", column.tube, told(finding)));
     }
     for finding in &column.cleared {

@@ -79,6 +79,7 @@ fn both_tubes_of_a_pair_are_changed_together_and_a_pin_that_the_socket_leaves_op
     let (exit, out, _) = rolled(&hall_amplifier("EL34"), &["--socket", "V4"]);
     assert_eq!(exit, 0);
     assert!(out.contains("V3 and V4 6L6GC, changed together, with its stated alternates"), "{out}");
+    let out = out.split_whitespace().collect::<Vec<_>>().join(" ");
     let told = "EL34 has its suppressor at pin 1, where 6L6GC has nothing: join it to the cathode at the socket";
     assert!(out.contains(told), "{out}");
     // 1.5 A each in place of 0.9 A each, beside two drivers of 0.6 A: both of the pair have changed.
