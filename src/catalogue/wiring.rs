@@ -79,6 +79,16 @@ impl TubeEntry {
         let joined = matches!(self.heating, Heating::Direct | Heating::JoinedCathode);
         if joined && is_heater(pin) { Some("cathode") } else { electrode(pin) }
     }
+
+    /// The electrodes that this tube has at pins where `drawn` has none, so that a socket wired for `drawn` leaves them
+    /// open: pin number and electrode.
+    #[must_use]
+    pub fn open_pins_in(&self, drawn: &Self, supply: Volts) -> Vec<(String, String)> {
+        let (own, there) = (self.pins_with_heater(supply), drawn.pins_with_heater(supply));
+        let bare = |pin: &Pin| !there.iter().any(|other| other.number == pin.number && electrode(other).is_some());
+        let open = own.iter().filter(|pin| bare(pin));
+        open.filter_map(|pin| Some((pin.number.clone(), electrode(pin)?.to_owned()))).collect()
+    }
 }
 
 /// The pins of a heater's two ends; which end is which makes no difference.

@@ -2,7 +2,7 @@
 
 use crate::catalogue::{PentodeLaw, Section, SectionKind};
 use crate::circuit::{BiasKind, Conduction, NetId, electrode_name};
-use crate::design::{Kind, PartId, Tube};
+use crate::design::{DiodeKind, Kind, PartId, Tube};
 use crate::physics::{Element, NodeId, SteadyState};
 use crate::units::Quantity;
 
@@ -200,7 +200,8 @@ impl<'a> SectionFacts<'a> {
             let bypassed = circuit
                 .links(cathode)
                 .any(|link| link.conduction == Conduction::Capacitive && roles.returns.contains(&link.other(cathode)));
-            recorder.flag(subject, "bypassed", bypassed || circuit.is_ground(cathode), span);
+            let held = bypassed || circuit.is_ground(cathode) || held_by_diodes(study, cathode);
+            recorder.flag(subject, "bypassed", held, span);
             self.leak_limit(recorder, subject, kind);
         }
         let Some(grid) = self.grid else {
@@ -348,4 +349,27 @@ fn joined_none(plate: Option<NetId>, cathode: Option<NetId>) -> bool {
 /// Where a heater is joined, for pointing at.
 pub(super) fn heater_origin(tube: &Tube) -> Vec<super::Origin> {
     tube.heater.iter().map(|heater| origin(heater.voltage.span, "wired for this voltage")).collect()
+}
+
+/// Whether diodes, LEDs or zeners lead from a cathode to where signals return: carrying the stage's current they show some
+/// tens of ohms, and hold it as still as a bypass capacitor does.
+fn held_by_diodes(study: &Study<'_>, cathode: NetId) -> bool {
+    let circuit = study.circuit;
+    let (mut reached, mut waiting) = (vec![cathode], vec![cathode]);
+    while let Some(net) = waiting.pop() {
+        for link in circuit.links(net).filter(|link| link.conduction == Conduction::Rectifying) {
+            let Kind::Diode(diode) = &study.design.part(link.part).kind else { continue };
+            let carries = link.from_net == net || matches!(diode.kind, DiodeKind::Zener(_));
+            let other = link.other(net);
+            if !carries || reached.contains(&other) {
+                continue;
+            }
+            if study.roles.returns.contains(&other) {
+                return true;
+            }
+            reached.push(other);
+            waiting.push(other);
+        }
+    }
+    false
 }

@@ -47,6 +47,10 @@ impl Bench<'_> {
                 let Some(statement) = around(&self.statements, label.span).pop() else { continue };
                 let Some((value, field)) = marked(statement, label.span) else { continue };
                 let Some(old) = word(value) else { continue };
+                // The power that an advice names for a new part mends nothing as the rating of the one that stands.
+                if field.dimension == Dimension::POWER && !self.is_about(Dimension::POWER) {
+                    continue;
+                }
                 let standing = parse_value(&old.value, field.dimension).ok();
                 for named in quantities(&advice.text, field.dimension) {
                     let change = |new: f64| {
@@ -64,9 +68,15 @@ impl Bench<'_> {
         found
     }
 
+    fn is_about(&self, dimension: Dimension) -> bool {
+        self.finding.facts.iter().any(|fact| fact.dimension == dimension)
+    }
+
     /// The power of a part that states none, where its statement can state one.
     fn rating_stated(&self, remedy: usize, advice: &str) -> Vec<Candidate> {
-        let Some((statement, _)) = self.part_statement() else { return Vec::new() };
+        let Some((statement, _)) = self.part_statement().filter(|_| self.is_about(Dimension::POWER)) else {
+            return Vec::new();
+        };
         if !RATED_IN_WATTS.contains(&statement.name.value.as_str()) {
             return Vec::new();
         }
