@@ -8,7 +8,7 @@ use crate::catalogue::Devices;
 use crate::circuit::Circuit;
 use crate::design::{Design, DesignReading};
 use crate::facts::{FactTable, Lineup, SubjectKind, Value, facts_of};
-use crate::findings::{DesignReport, Finding, Label, Spoken, WaiverBench, apply_waivers};
+use crate::findings::{DesignReport, Finding, Label, Spoken, WaiverBench, agree, apply_waivers};
 use crate::rules::{RuleBook, Shelves, judge};
 
 /// What designs are judged against.
@@ -70,6 +70,7 @@ pub(crate) fn inspect_further(
     report.rules_judged = judgement.rules_judged;
     more(&design, &facts, &mut report);
     tell(&mut report.findings, unsolved(&design, &facts), grounds.rules);
+    agree(&mut report.findings);
     let is_rule = |name: &str| grounds.rules.rule(name).is_some();
     let bench = WaiverBench { facts: &facts, not_judged: &report.not_judged, today: grounds.today, is_rule: &is_rule };
     let spoken = apply_waivers(&mut report.findings, &design.waivers, bench);

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::units::Volts;
 
-use super::{HeaterConnection, Pin, TubeEntry};
+use super::{HeaterConnection, Heating, Pin, TubeEntry};
 
 /// The heater connection nearest to a supply voltage by ratio.
 ///
@@ -50,27 +50,44 @@ impl TubeEntry {
 
     /// Whether this tube finds each of its electrodes at the pins where `drawn` has it, both with their heaters wired for
     /// a supply voltage. Pins that carry nothing, a shield or something internal are left out, and so is a heater's tap
-    /// that stays open; a heater of one tube must not meet an electrode of the other, and none of its electrodes must stay
-    /// without a wire because the other tube has none of that name.
+    /// that stays open; a heater of one tube must not meet an electrode of the other, but for the cathode that is the
+    /// filament or joined to it: rectifiers of either kind have always changed places in one socket. None of its electrodes
+    /// must stay without a wire because the other tube has none of that name.
     #[must_use]
     pub fn fits_socket_of(&self, drawn: &Self, supply: Volts) -> bool {
         let (own, there) = (self.pins_with_heater(supply), drawn.pins_with_heater(supply));
         let meets = |pin: &Pin| {
-            let mut known = there.iter().filter(|other| other.number == pin.number).filter_map(electrode).peekable();
-            let heater = there.iter().any(|other| other.number == pin.number && other.terminal.starts_with("heater."));
+            let here: Vec<&Pin> = there.iter().filter(|other| other.number == pin.number).collect();
+            let mut known = here.iter().filter_map(|other| drawn.electrode(other)).peekable();
+            let heater = here.iter().any(|other| is_heater(other));
             // At a pin that the socket leaves open an electrode floats, unless another of its pins is wired.
-            let elsewhere = there.iter().any(|other| electrode(other) == electrode(pin));
-            !heater && known.peek().is_none() && elsewhere || known.any(|other| Some(other) == electrode(pin))
+            let elsewhere = there.iter().any(|other| drawn.electrode(other) == self.electrode(pin));
+            !heater && known.peek().is_none() && elsewhere || known.any(|other| Some(other) == self.electrode(pin))
         };
         let present = |pin: &Pin| {
-            there
-                .iter()
-                .filter(|other| electrode(other) == electrode(pin))
-                .any(|other| own.iter().any(|mine| mine.number == other.number && electrode(mine) == electrode(other)))
+            there.iter().filter(|other| drawn.electrode(other) == drawn.electrode(pin)).any(|other| {
+                own.iter().any(|mine| mine.number == other.number && self.electrode(mine) == drawn.electrode(other))
+            })
         };
         heater_ends(&own) == heater_ends(&there)
             && own.iter().filter(|pin| electrode(pin).is_some()).all(meets)
             && there.iter().filter(|pin| electrode(pin).is_some()).all(present)
+    }
+
+    /// The electrode at a pin, where there is one; a filament that is the cathode, or joined to it, counts as the cathode.
+    fn electrode<'a>(&self, pin: &'a Pin) -> Option<&'a str> {
+        let joined = matches!(self.heating, Heating::Direct | Heating::JoinedCathode);
+        if joined && is_heater(pin) { Some("cathode") } else { electrode(pin) }
+    }
+
+    /// The electrodes that this tube has at pins where `drawn` has none, so that a socket wired for `drawn` leaves them
+    /// open: pin number and electrode.
+    #[must_use]
+    pub fn open_pins_in(&self, drawn: &Self, supply: Volts) -> Vec<(String, String)> {
+        let (own, there) = (self.pins_with_heater(supply), drawn.pins_with_heater(supply));
+        let bare = |pin: &Pin| !there.iter().any(|other| other.number == pin.number && electrode(other).is_some());
+        let open = own.iter().filter(|pin| bare(pin));
+        open.filter_map(|pin| Some((pin.number.clone(), electrode(pin)?.to_owned()))).collect()
     }
 }
 
@@ -80,11 +97,15 @@ fn heater_ends(pins: &[Pin]) -> BTreeSet<BTreeSet<&str>> {
     BTreeSet::from(["heater.from", "heater.to"].map(end))
 }
 
+fn is_heater(pin: &Pin) -> bool {
+    pin.terminal.starts_with("heater.")
+}
+
 /// The electrode at a pin, where there is one.
 fn electrode(pin: &Pin) -> Option<&str> {
     match pin.terminal.as_str() {
         "none" | "shield" | "internal" => None,
-        heater if heater.starts_with("heater.") => None,
+        _ if is_heater(pin) => None,
         other => Some(other),
     }
 }
@@ -111,6 +132,14 @@ mod tests {
     #[test]
     fn a_suppressor_that_the_socket_leaves_open_does_not_fit() {
         assert!(!fits("EL34", "6L6GC", 6.3), "pin 1 is the suppressor of an EL34 and nothing of a 6L6GC");
+    }
+
+    #[test]
+    fn rectifiers_with_the_filament_for_a_cathode_change_places_with_those_that_have_theirs_joined_to_it() {
+        assert!(fits("GZ34", "5U4GB", 5.0));
+        assert!(fits("5Y3", "GZ34", 5.0));
+        assert!(fits("5V4G", "5Y3", 5.0));
+        assert!(!fits("5Y3", "6X5", 5.0));
     }
 
     #[test]

@@ -226,7 +226,7 @@ impl Roles {
             return CapacitorRole::Other;
         }
         let (near, far) = (self.island_of.get(from.0).copied().flatten(), self.island_of.get(to.0).copied().flatten());
-        if near == far {
+        if near == far || self.is_bypassed(circuit, from, to) {
             return CapacitorRole::Other;
         }
         let driven = |net: NetId| self.signal_island(net).any(|net| is_driven(design, circuit, net));
@@ -241,6 +241,15 @@ impl Roles {
             }
         }
         CapacitorRole::Other
+    }
+
+    /// Whether the signal has another way between the ends of a capacitor, as between the branches of a tone control: then
+    /// its own corner shapes the response and does not end it. A capacitor straight beside it is no other way.
+    fn is_bypassed(&self, circuit: &Circuit, from: NetId, to: NetId) -> bool {
+        let beside = |link: &Link| [(from, to), (to, from)].contains(&(link.from_net, link.to_net));
+        let passes =
+            |link: &Link| matches!(link.conduction, Conduction::Resistive(_) | Conduction::Capacitive) && !beside(link);
+        circuit.reach(from, passes, |net| self.returns.contains(&net)).contains(&to)
     }
 
     /// What a resistor does.
@@ -497,9 +506,20 @@ fn rails(design: &Design, circuit: &Circuit, outputs: &BTreeSet<NetId>) -> BTree
     rails
 }
 
-/// A filter section: held still by a capacitor, and no part of a grid circuit.
+/// A filter section: held still by a capacitor or by regulators, and no part of a grid circuit.
 fn is_filtered(design: &Design, circuit: &Circuit, net: NetId) -> bool {
-    !has_electrode(design, circuit, net, "grid") && holds_still(design, circuit, net)
+    !has_electrode(design, circuit, net, "grid")
+        && (holds_still(design, circuit, net) || is_regulated(design, circuit, net))
+}
+
+/// Whether gas regulators or zeners alone, one upon another, stand between the net and ground.
+fn is_regulated(design: &Design, circuit: &Circuit, net: NetId) -> bool {
+    let regulates = |link: &Link| match &design.part(link.part).kind {
+        Kind::Tube(tube) => tube.sections.iter().all(|section| section.kind == SectionKind::Regulator),
+        Kind::Diode(diode) => matches!(diode.kind, DiodeKind::Zener(_)),
+        _ => false,
+    };
+    circuit.reach(net, regulates, |_| false).into_iter().any(|reached| circuit.is_ground(reached))
 }
 
 fn has_electrode(design: &Design, circuit: &Circuit, net: NetId, electrode: &str) -> bool {

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use crate::design::{Design, DiodeKind, Entity, Index, Kind, Occurrence, Part};
-use crate::facts::{Entry, Fact, FactTable, SubjectId, SubjectKind, Value, ValueKind, find_definition};
+use crate::facts::{Entry, Fact, FactTable, SubjectId, SubjectKind, Value, fact_shown};
 use crate::report::{CAUTION, facts_need_caution};
 use crate::rules::Rule;
 use crate::source::{FileId, Span};
@@ -209,11 +209,10 @@ fn table(text: &mut String, facts: &FactTable, id: SubjectId) {
 }
 
 fn values(name: &str, fact: &Fact) -> String {
-    let show = |value: &Value| match (value, find_definition(name).map(|definition| definition.value)) {
-        (Value::Quantity(number), Some(ValueKind::Quantity(dimension))) => format_quantity(*number, dimension),
-        (Value::Quantity(number), _) => number.to_string(),
-        (Value::Flag(flag), _) => if *flag { "yes" } else { "no" }.to_owned(),
-        (Value::Word(word), _) => word.clone(),
+    let show = |value: &Value| match value {
+        Value::Quantity(number) => fact_shown(name, *number),
+        Value::Flag(flag) => if *flag { "yes" } else { "no" }.to_owned(),
+        Value::Word(word) => word.clone(),
     };
     let drawn = fact.samples.iter().filter(|sample| sample.lineup == 0);
     let mut shown: Vec<String> = Vec::new();

@@ -255,7 +255,7 @@ facts! {
     "grid-stopper" RESISTANCE [Tube] Lowest "resistance of the one resistor at the grid pin, zero where there is none" "connectivity";
     "grid-stopper-corner" FREQUENCY [Tube] Lowest "corner of the stopper with the input capacitance, Miller effect included" "small signal";
     "bias-kind" word [Tube] Highest "cathode, fixed or none: how the section gets its bias" "connectivity";
-    "bypassed" flag [Tube] Highest "whether a capacitor holds the cathode at signal ground" "connectivity";
+    "bypassed" flag [Tube] Highest "whether the cathode stands still for signals: at ground, held by a capacitor, or by the diodes, LEDs or zener that set its bias" "connectivity";
     "left-unused" flag [Tube] Highest "whether the section is said to be left out" "stated";
     "electrodes-joined" NONE [Tube] Lowest "how many of its electrodes are joined to anything" "connectivity";
     "plate-voltage-limit" VOLTAGE [Tube] Lowest "published" "catalogue";
@@ -369,7 +369,7 @@ facts! {
     "basing-agrees" flag [Heater] Lowest "whether the tube in this socket has its electrodes and its heater at the pins where the tube as drawn has them" "catalogue";
     "heater-agrees" flag [Heater] Lowest "whether the tube in this socket has a heater connection for the voltage that the socket is wired for" "catalogue";
     "screen-stopper" RESISTANCE [Tube] Lowest "resistance of the resistor at the screen pin, zero where there is none" "connectivity";
-    "stage-gain" NONE [Tube] Lowest "voltage gain at 1 kHz from its grid to its plate, or to its cathode where that carries more" "small signal";
+    "stage-gain" NONE [Tube] Lowest "voltage at its plate over that at its grid, 1 kHz driven at the input with any feedback at work; of a stage driven at the cathode from there, of a follower to the cathode" "small signal";
     "supply-rejection" NONE [Tube] Highest "share of the ripple of the net that feeds its plate resistor which reaches the plate, at twice the mains frequency" "small signal";
     "main-voltage" VOLTAGE [Transistor] Magnitude "drain to source or collector to emitter, ripple crest included" "operating point and supply";
     "main-current" CURRENT [Transistor] Magnitude "drain or collector current at rest" "operating point and supply";
@@ -408,9 +408,12 @@ facts! {
     "power-at-double-load" POWER [Output] Highest "largest power into twice the load's resistance" "large signal";
     "load-direct-current" CURRENT [Output] Highest "direct current through the load at rest" "operating point";
     "loop-gain" NONE [Output] Lowest "gain around the strongest negative feedback loop about this output at 1 kHz, the loop opened at its resistor" "small signal";
+    "positive-feedback" flag [Output] Highest "whether that loop gives back in step with the input, and more than it gets: it oscillates" "small signal";
     "feedback-through" word [Output] Highest "the resistor at which that loop is opened" "connectivity";
     "phase-margin" NONE [Output] Lowest "degrees short of half a turn where the loop gain falls to one, at the treble or bass end, whichever is less" "small signal";
+    "phase-margin-frequency" FREQUENCY [Output] Highest "where that is met: below 1 kHz at the bass end, above it at the treble end" "small signal";
     "gain-margin" NONE [Output] Lowest "one over the loop gain where its phase has turned by half a turn, at the treble or bass end, whichever is less" "small signal";
+    "gain-margin-frequency" FREQUENCY [Output] Highest "where that is met" "small signal";
     "noise" VOLTAGE [Output] Highest "noise at the output, rms, 20 Hz to 20 kHz: thermal of every resistance, shot and partition noise; flicker of tubes by estimate" "noise";
     "noise-a-weighted" VOLTAGE [Output] Highest "the same, weighted by curve A of IEC 61672-1" "noise";
     "input-noise" VOLTAGE [Output] Highest "noise at the output over the gain at 1 kHz" "noise";

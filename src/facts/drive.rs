@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crate::catalogue::SectionKind;
 use crate::circuit::{Conduction, Link, NetId, electrode_name};
 use crate::design::{Kind, PartId};
-use crate::physics::{NodeId, tube_slopes};
+use crate::physics::{Drive, NodeId, tube_slopes};
 use crate::source::Span;
 use crate::units::Quantity;
 
@@ -112,6 +112,9 @@ impl Stage<'_> {
             return None;
         }
         let plate = self.node(recorder, small, "plate")?;
+        if self.follows(recorder, small, plate) {
+            return None;
+        }
         let tube = small.lowered.element(self.id, self.suffix)?;
         let bare = small.linear.without(&[tube]).ok()?;
         let load = bare.impedance(plate, NodeId::GROUND, MIDDLE, None).ok()?.norm();
@@ -119,5 +122,16 @@ impl Stage<'_> {
         let slopes = tube_slopes(element, |node| small.point.voltage(node).base())?;
         let ratio = load * slopes.plate_conductance.base();
         ratio.is_finite().then_some(ratio)
+    }
+
+    /// Whether its cathode carries more of its grid's signal than its plate: the resistor at such a plate is no load.
+    fn follows(&self, recorder: &Recorder<'_>, small: &Small, plate: NodeId) -> bool {
+        let carried = |to: NodeId| {
+            let grid = self.node(recorder, small, "grid").filter(|grid| *grid != NodeId::GROUND)?;
+            let drive = Drive::Between { plus: grid, minus: NodeId::GROUND };
+            Some(small.linear.transfer(drive, (to, NodeId::GROUND), MIDDLE).ok()?.norm())
+        };
+        let cathode = self.node(recorder, small, "cathode").filter(|cathode| *cathode != NodeId::GROUND);
+        cathode.and_then(carried) > carried(plate)
     }
 }

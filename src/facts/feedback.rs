@@ -8,10 +8,10 @@ use crate::design::{Kind, PartId};
 use crate::physics::{Complex, Drive, Element, ElementId, Linear, NodeId, linearise};
 use crate::units::{Farads, Hertz, Ohms, Quantity, Volts};
 
-use super::recorder::{Recorder, origin};
+use super::recorder::{Recorder, origin, sample};
 use super::signal::heard_input;
 use super::small::{MIDDLE, Port, Small, ports};
-use super::{SubjectId, SubjectKind};
+use super::{State, SubjectId, SubjectKind, Value};
 
 /// Below this a loop is none: at 1 kHz it would change the gain by less than a half.
 const LEAST_LOOP: f64 = 0.5;
@@ -134,42 +134,62 @@ impl Opened {
 
 fn margins(recorder: &mut Recorder<'_>, subject: SubjectId, way: &Way, small: &[Small], port: &Port) {
     let (mut gains, mut phases, mut margins) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut phases_at, mut margins_at, mut positive) = (Vec::new(), Vec::new(), Vec::new());
     for each in small {
         let Some(opened) = open(each, way) else { continue };
         let Some(middle) = opened.gain(MIDDLE) else { continue };
         gains.push(each.sample(middle.norm()));
-        if middle.re < RUNAWAY {
+        let runs_away = middle.re < RUNAWAY;
+        positive.push(sample(Some(State::Running), each.lineup, Value::Flag(runs_away)));
+        if runs_away {
             phases.push(each.sample(0.0));
+            phases_at.push(each.sample(MIDDLE.base()));
             continue;
         }
         let up = walk(&opened, middle, RANGE.1);
         let down = walk(&opened, middle, RANGE.0);
-        if let Some(degrees) = lesser(up.phase_margin, down.phase_margin) {
-            phases.push(each.sample(degrees));
+        if let Some(Margin { size, hertz }) = lesser(up.phase, down.phase) {
+            phases.push(each.sample(size));
+            phases_at.push(each.sample(hertz));
         }
-        if let Some(ratio) = lesser(up.gain_margin, down.gain_margin) {
-            margins.push(each.sample(ratio));
+        if let Some(Margin { size, hertz }) = lesser(up.gain, down.gain) {
+            margins.push(each.sample(size));
+            margins_at.push(each.sample(hertz));
         }
     }
     let part = recorder.study.design.part(way.part);
     let mut origins = vec![origin(part.name_span, "closes the loop")];
     origins.extend(recorder.terminal_origin(port.id, "hot"));
     recorder.word(subject, "feedback-through", &part.name, part.name_span);
-    for (fact, samples) in [("loop-gain", gains), ("phase-margin", phases), ("gain-margin", margins)] {
+    for (fact, samples) in [
+        ("loop-gain", gains),
+        ("positive-feedback", positive),
+        ("phase-margin", phases),
+        ("phase-margin-frequency", phases_at),
+        ("gain-margin", margins),
+        ("gain-margin-frequency", margins_at),
+    ] {
         recorder.samples(subject, fact, samples, origins.clone());
     }
 }
 
-fn lesser(one: Option<f64>, other: Option<f64>) -> Option<f64> {
-    one.into_iter().chain(other).min_by(f64::total_cmp)
+fn lesser(one: Option<Margin>, other: Option<Margin>) -> Option<Margin> {
+    one.into_iter().chain(other).min_by(|a, b| a.size.total_cmp(&b.size))
+}
+
+/// A margin and the frequency at which it is met.
+#[derive(Clone, Copy)]
+struct Margin {
+    size: f64,
+    hertz: f64,
 }
 
 #[derive(Default)]
 struct Margins {
     /// Degrees short of half a turn where the loop gain falls to one for the last time.
-    phase_margin: Option<f64>,
+    phase: Option<Margin>,
     /// One over the loop gain where it has turned by half a turn.
-    gain_margin: Option<f64>,
+    gain: Option<Margin>,
 }
 
 /// Follows the loop gain from 1 kHz to one end, its phase without jumps.
@@ -178,17 +198,21 @@ fn walk(opened: &Opened, middle: Complex, end: f64) -> Margins {
     let (mut hertz, mut phase, mut before) = (MIDDLE.base(), middle.arg().to_degrees(), middle);
     let mut found = Margins::default();
     while (end - hertz) * direction > 0.0 {
+        let started = hertz;
         hertz *= 10f64.powf(direction / STEPS);
+        let between = |share: f64| started * (hertz / started).powf(share);
         let Some(now) = opened.gain(Hertz(hertz)) else { break };
         let turned = phase + (now / before).arg().to_degrees();
         let (was, is) = (before.norm(), now.norm());
         if was >= 1.0 && is < 1.0 {
             let share = was.ln() / (was.ln() - is.ln());
-            found.phase_margin = Some(180.0 - (phase + share * (turned - phase)).abs());
+            let size = 180.0 - (phase + share * (turned - phase)).abs();
+            found.phase = Some(Margin { size, hertz: between(share) });
         }
-        if phase.abs() < 180.0 && turned.abs() >= 180.0 && found.gain_margin.is_none() {
+        if phase.abs() < 180.0 && turned.abs() >= 180.0 && found.gain.is_none() {
             let share = (180.0 - phase.abs()) / (turned.abs() - phase.abs());
-            found.gain_margin = Some((-(was.ln() + share * (is.ln() - was.ln()))).exp());
+            let size = (-(was.ln() + share * (is.ln() - was.ln()))).exp();
+            found.gain = Some(Margin { size, hertz: between(share) });
         }
         (phase, before) = (turned, now);
     }

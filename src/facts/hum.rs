@@ -1,10 +1,11 @@
 //! Hum at each output: the ripple of the supply that reaches it, and an estimate of what leaks from heaters.
 
 use crate::catalogue::SectionKind;
-use crate::circuit::electrode_name;
+use crate::circuit::{NetId, electrode_name};
 use crate::design::Kind;
 use crate::physics::{Complex, Element, ElementId, NodeId, SteadyState, linearise};
 use crate::units::{Farads, Hertz, Ohms, Volts};
+use std::collections::BTreeSet;
 use std::f64::consts::TAU;
 
 use super::recorder::Recorder;
@@ -67,8 +68,10 @@ fn supply_hum(study: &Study<'_>, small: &Small, port: &Port, (solved, steady): (
         }
     }
     let mut sources: Vec<Moved<'_>> = Vec::new();
-    for net in study.roles.outputs.union(&study.roles.alternating) {
-        let (Some(from), Some(node)) = (solved.lowered.node(*net), small.lowered.node(*net)) else { continue };
+    let mut moved = winding_ends(study);
+    moved.extend(study.roles.outputs.union(&study.roles.alternating));
+    for net in moved {
+        let (Some(from), Some(node)) = (solved.lowered.node(net), small.lowered.node(net)) else { continue };
         let wave = steady.waveforms.get(from.0).map_or(&[][..], Vec::as_slice);
         if wave.is_empty() || node == NodeId::GROUND {
             continue;
@@ -91,6 +94,23 @@ fn supply_hum(study: &Study<'_>, small: &Small, port: &Port, (solved, steady): (
         sum += heard.norm_sqr() / 2.0;
     }
     Some(sum.sqrt())
+}
+
+/// The nets that a winding ends at, a directly heated rectifier's reservoir among them: the winding is taken out of the
+/// linear network, so both of its ends are to be held.
+fn winding_ends(study: &Study<'_>) -> BTreeSet<NetId> {
+    let transformers = study.design.ids().filter_map(|(id, part)| match &part.kind {
+        Kind::Transformer(transformer) => Some((id, transformer)),
+        _ => None,
+    });
+    let ends = transformers.flat_map(|(id, transformer)| {
+        let terminals = transformer
+            .windings
+            .iter()
+            .flat_map(|winding| ["start", "centre", "finish"].map(|end| format!("{}.{end}", winding.name.value)));
+        terminals.filter_map(move |terminal| study.circuit.net_of(id, &terminal)).collect::<Vec<_>>()
+    });
+    ends.collect()
 }
 
 fn fourier(samples: &[f64], harmonic: usize) -> Complex {

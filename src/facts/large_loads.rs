@@ -14,6 +14,8 @@ use super::{SubjectId, SubjectKind, transformers};
 
 /// Iron loss of an output transformer, as so many times its rated impedance across the primary: 5 % of its power.
 const IRON: f64 = 20.0;
+/// Share of full drive at which a stage still amplifies as it does the smallest signal.
+const SLIGHT: f64 = 0.01;
 /// No load, Ω.
 const OPEN: f64 = 1e9;
 
@@ -48,7 +50,7 @@ pub(super) fn record(
                 let sample = played.small.sample(point.rms * point.rms / ohms);
                 recorder.samples(subject, fact, vec![sample], vec![origin(load.span, "the load stated")]);
             }
-            Ok(None) => {}
+            Ok(None) => recorder.failure(subject, fact, "into this load every level is distorted beyond the limit"),
             Err(error) => recorder.failure(subject, fact, &format!("the large signal could not be solved: {error}")),
         }
     }
@@ -72,9 +74,14 @@ fn other_load(played: &Played<'_>, element: ElementId, ohms: f64) -> Result<Opti
     if let Some(Element::Resistor { resistance, .. }) = held.network.elements.get_mut(element.0) {
         *resistance = Ohms(ohms);
     }
-    let first = played.outcome.full_drive().unwrap_or(0.5 / played.outcome.aim.gain);
-    let mut bench = Bench::new(held, played.outcome.aim)?;
-    bench.hold_all(&played.outcome.rails)?;
+    let outcome = &played.outcome;
+    let first =
+        outcome.largest.as_ref().map(|point| point.drive).or(outcome.full_drive()).unwrap_or(0.5 / outcome.aim.gain);
+    let mut bench = Bench::new(held, outcome.aim)?;
+    bench.hold_all(&outcome.rails)?;
+    // The small-signal gain into this load, which tells a rise of the gain with the drive from one with the load.
+    let slight = bench.at(SLIGHT * first)?;
+    bench.aim.gain = slight.rms / slight.drive;
     bench.largest(first)
 }
 

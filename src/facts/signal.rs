@@ -3,7 +3,7 @@
 use crate::catalogue::SectionKind;
 use crate::circuit::electrode_name;
 use crate::design::{Kind, Output, PartId};
-use crate::physics::{Drive, ElementId, NodeId};
+use crate::physics::{Drive, ElementId, NodeId, Reach};
 use crate::units::{Hertz, Quantity};
 
 use super::recorder::Recorder;
@@ -19,6 +19,8 @@ const RANGE: (f64, f64) = (1e-3, 1e8);
 const HALF_WAY: f64 = 0.5;
 /// An input that reaches an output by less is not heard there.
 const HEARD: f64 = 1e-12;
+/// A stage that less of an input reaches is not in the way of the signal: what is seen there came through the supply.
+const IN_THE_WAY: f64 = 1e-3;
 
 pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     let study = recorder.study;
@@ -252,6 +254,7 @@ fn input_impedance(recorder: &mut Recorder<'_>, port: &Port, small: &[Small], as
 fn stages(recorder: &mut Recorder<'_>, small: &[Small]) {
     let study = recorder.study;
     let ripple = Hertz(2.0 * study.mains.frequency.0);
+    let sources: Vec<PartId> = ports(study, |kind| matches!(kind, Kind::Input(_))).iter().map(|port| port.id).collect();
     for (id, part) in study.design.ids() {
         let Kind::Tube(tube) = &part.kind else { continue };
         for section in &tube.sections {
@@ -276,11 +279,8 @@ fn stages(recorder: &mut Recorder<'_>, small: &[Small]) {
                     let ratio = each.linear.transfer(drive, (to?, NodeId::GROUND), at).ok()?.norm();
                     ratio.is_finite().then_some(ratio)
                 };
-                let grid = node(grid).filter(|grid| *grid != NodeId::GROUND);
-                let driven = grid.or(node(cathode));
-                let at_plate = ratio(driven, node(plate), MIDDLE);
-                let at_cathode = grid.and_then(|_| ratio(driven, node(cathode), MIDDLE));
-                if let Some(gain) = at_plate.into_iter().chain(at_cathode).max_by(f64::total_cmp) {
+                let nodes = [grid, cathode, plate].map(node);
+                if let Some(gain) = driven_gain(each, &sources, nodes).or_else(|| lone_gain(nodes, &ratio)) {
                     gains.push(each.sample(gain));
                 }
                 if let Some(share) = feed.and_then(|feed| ratio(node(feed), node(plate), ripple)) {
@@ -292,4 +292,35 @@ fn stages(recorder: &mut Recorder<'_>, small: &[Small]) {
             recorder.samples(subject, "supply-rejection", rejections, origins);
         }
     }
+}
+
+/// What two probes at its grid and its plate show while the design is driven where it is meant to be: the gain of the
+/// stage itself, with its neighbours and any feedback at work. `nodes` are grid, cathode and plate. None where no input
+/// reaches it.
+fn driven_gain(small: &Small, inputs: &[PartId], nodes: [Option<NodeId>; 3]) -> Option<f64> {
+    let [grid, cathode, plate] = nodes;
+    let reach = |node: Option<NodeId>| match node {
+        Some(NodeId::GROUND) | None => None,
+        Some(node) => small.linear.reach((node, NodeId::GROUND), MIDDLE).ok(),
+    };
+    let (grid, cathode, plate) = (reach(grid), reach(cathode), reach(plate));
+    let at = |reach: &Option<Reach>, source| reach.as_ref().map_or(0.0, |reach| reach.of_emf(source).norm());
+    // A grid that stands still leaves the cathode to be driven.
+    let driven = |source| at(&grid, source).max(at(&cathode, source));
+    let sources = inputs.iter().filter_map(|input| small.lowered.element(*input, ""));
+    let source = sources.max_by(|a, b| driven(*a).total_cmp(&driven(*b)))?;
+    let carried = if at(&grid, source) >= at(&cathode, source) { at(&cathode, source) } else { 0.0 };
+    let gain = at(&plate, source).max(carried) / driven(source);
+    (driven(source) > IN_THE_WAY && gain.is_finite()).then_some(gain)
+}
+
+/// The same of a stage that no input reaches, driven at its own grid, or at its cathode where the grid stands still.
+fn lone_gain(
+    [grid, cathode, plate]: [Option<NodeId>; 3],
+    ratio: &dyn Fn(Option<NodeId>, Option<NodeId>, Hertz) -> Option<f64>,
+) -> Option<f64> {
+    let grid = grid.filter(|grid| *grid != NodeId::GROUND);
+    let driven = grid.or(cathode);
+    let at_cathode = grid.and_then(|_| ratio(driven, cathode, MIDDLE));
+    ratio(driven, plate, MIDDLE).into_iter().chain(at_cathode).max_by(f64::total_cmp)
 }

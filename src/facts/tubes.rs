@@ -2,9 +2,9 @@
 
 use crate::catalogue::{PentodeLaw, Section, SectionKind};
 use crate::circuit::{BiasKind, Conduction, NetId, electrode_name};
-use crate::design::{Kind, PartId, Tube};
+use crate::design::{DiodeKind, Kind, PartId, Tube};
 use crate::physics::{Element, NodeId, SteadyState};
-use crate::units::{Quantity, Volts};
+use crate::units::Quantity;
 
 use super::lowering::sections_in;
 use super::recorder::{Recorder, origin};
@@ -200,7 +200,8 @@ impl<'a> SectionFacts<'a> {
             let bypassed = circuit
                 .links(cathode)
                 .any(|link| link.conduction == Conduction::Capacitive && roles.returns.contains(&link.other(cathode)));
-            recorder.flag(subject, "bypassed", bypassed || circuit.is_ground(cathode), span);
+            let held = bypassed || circuit.is_ground(cathode) || held_by_diodes(study, cathode);
+            recorder.flag(subject, "bypassed", held, span);
             self.leak_limit(recorder, subject, kind);
         }
         let Some(grid) = self.grid else {
@@ -287,41 +288,40 @@ impl<'a> SectionFacts<'a> {
         let study = self.study;
         let ends = ["heater.from", "heater.to"].map(|end| study.circuit.net_of(self.id, end));
         let ([Some(from), Some(to)], Some(cathode)) = (ends, self.cathode) else { return };
-        let mean = move |solved: &Solved, steady: &SteadyState| {
-            let heater = (solved.mean(steady, from)? + solved.mean(steady, to)?) / 2.0;
-            Some(heater - solved.mean(steady, cathode)?)
+        // Fed with direct current, the two legs of a heater stand at different potentials.
+        let legs = move |solved: &Solved, steady: &SteadyState| {
+            let cathode = solved.mean(steady, cathode)?;
+            Some([solved.mean(steady, from)? - cathode, solved.mean(steady, to)? - cathode])
         };
+        let mean = move |solved: &Solved, steady: &SteadyState| legs(solved, steady).map(|[a, b]| (a + b) / 2.0);
         let origins = recorder.terminal_origin(self.id, &self.electrode("cathode"));
         let alone = |solved: &Solved| solved.empty != Some(self.id);
         recorder.solved(subject, "heater-cathode-voltage", &origins, |solved, steady| {
             alone(solved).then(|| mean(solved, steady)).flatten()
         });
         recorder.solved(subject, "heater-cathode-crest", &origins, |solved, steady| {
-            let mean = alone(solved).then(|| mean(solved, steady)).flatten()?;
+            let [a, b] = alone(solved).then(|| legs(solved, steady)).flatten()?;
             let heaters = study.heaters(solved.lineup, solved.state, solved.empty);
             let alternating = heaters.and_then(|found| found.voltages.get(&self.id)).copied().unwrap_or(0.0);
-            Some(mean.abs() + alternating / 2.0 * std::f64::consts::SQRT_2)
+            Some(a.abs().max(b.abs()) + alternating / 2.0 * std::f64::consts::SQRT_2)
         });
         let drawn = study.drawn(State::Running).and_then(|s| Some((s, s.steady.as_ref().ok()?)));
         let Some((solved, steady)) = drawn else { return };
-        let Some(direct) = mean(solved, steady) else {
+        if mean(solved, steady).is_none() {
             recorder.failure(subject, "heater-cathode-voltage", "nothing fixes the potential of its heater");
             recorder.failure(subject, "heater-cathode-crest", "nothing fixes the potential of its heater");
             return;
-        };
-        let span = self.tube.device.span;
-        let positive = direct > 0.0;
-        let pick = |section: &Section| -> Option<Volts> {
-            if positive { section.limits.heater_positive } else { section.limits.heater_negative }
-        };
-        recorder.by_lineup(subject, "heater-cathode-limit", span, "published limit", |lineup| {
-            Some(Value::Quantity(pick(&self.section_in(lineup)?)?.base()))
-        });
-        if positive {
-            recorder.by_lineup(subject, "heater-cathode-direct-limit", span, "published limit", |lineup| {
-                Some(Value::Quantity(self.section_in(lineup)?.limits.heater_positive_direct?.base()))
-            });
         }
+        // A lifted heater stands below a warm cathode and above a cold one: each state has the limit of its own polarity.
+        let span = self.tube.device.span;
+        recorder.solved(subject, "heater-cathode-limit", &[origin(span, "published limit")], |solved, steady| {
+            let positive = alone(solved).then(|| mean(solved, steady)).flatten()? > 0.0;
+            let limits = self.section_in(solved.lineup)?.limits;
+            if positive { limits.heater_positive } else { limits.heater_negative }.map(Quantity::base)
+        });
+        recorder.by_lineup(subject, "heater-cathode-direct-limit", span, "published limit", |lineup| {
+            Some(Value::Quantity(self.section_in(lineup)?.limits.heater_positive_direct?.base()))
+        });
     }
 }
 
@@ -349,4 +349,27 @@ fn joined_none(plate: Option<NetId>, cathode: Option<NetId>) -> bool {
 /// Where a heater is joined, for pointing at.
 pub(super) fn heater_origin(tube: &Tube) -> Vec<super::Origin> {
     tube.heater.iter().map(|heater| origin(heater.voltage.span, "wired for this voltage")).collect()
+}
+
+/// Whether diodes, LEDs or zeners lead from a cathode to where signals return: carrying the stage's current they show some
+/// tens of ohms, and hold it as still as a bypass capacitor does.
+fn held_by_diodes(study: &Study<'_>, cathode: NetId) -> bool {
+    let circuit = study.circuit;
+    let (mut reached, mut waiting) = (vec![cathode], vec![cathode]);
+    while let Some(net) = waiting.pop() {
+        for link in circuit.links(net).filter(|link| link.conduction == Conduction::Rectifying) {
+            let Kind::Diode(diode) = &study.design.part(link.part).kind else { continue };
+            let carries = link.from_net == net || matches!(diode.kind, DiodeKind::Zener(_));
+            let other = link.other(net);
+            if !carries || reached.contains(&other) {
+                continue;
+            }
+            if study.roles.returns.contains(&other) {
+                return true;
+            }
+            reached.push(other);
+            waiting.push(other);
+        }
+    }
+    false
 }

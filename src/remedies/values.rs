@@ -9,6 +9,9 @@ use super::Candidate;
 use super::bench::{Bench, around};
 use super::scale::scale;
 
+/// The statements that a power can be stated of, among those whose parts turn power into heat.
+const RATED_IN_WATTS: [&str; 6] = ["resistor", "potentiometer", "diode", "zener", "led", "current-source"];
+
 /// What a field of a statement holds: its dimension, and the shelf that it is chosen from.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Field {
@@ -44,6 +47,10 @@ impl Bench<'_> {
                 let Some(statement) = around(&self.statements, label.span).pop() else { continue };
                 let Some((value, field)) = marked(statement, label.span) else { continue };
                 let Some(old) = word(value) else { continue };
+                // The power that an advice names for a new part mends nothing as the rating of the one that stands.
+                if field.dimension == Dimension::POWER && !self.is_about(Dimension::POWER) {
+                    continue;
+                }
                 let standing = parse_value(&old.value, field.dimension).ok();
                 for named in quantities(&advice.text, field.dimension) {
                     let change = |new: f64| {
@@ -61,9 +68,18 @@ impl Bench<'_> {
         found
     }
 
-    /// The power of a part that states none.
+    fn is_about(&self, dimension: Dimension) -> bool {
+        self.finding.facts.iter().any(|fact| fact.dimension == dimension)
+    }
+
+    /// The power of a part that states none, where its statement can state one.
     fn rating_stated(&self, remedy: usize, advice: &str) -> Vec<Candidate> {
-        let Some((statement, _)) = self.part_statement() else { return Vec::new() };
+        let Some((statement, _)) = self.part_statement().filter(|_| self.is_about(Dimension::POWER)) else {
+            return Vec::new();
+        };
+        if !RATED_IN_WATTS.contains(&statement.name.value.as_str()) {
+            return Vec::new();
+        }
         let named = quantities(advice, Dimension::POWER).into_iter().next();
         let Some(named) = named.filter(|_| statement.property("power").is_none()) else { return Vec::new() };
         let after = statement.properties.last().map_or(statement.name.span.end, |property| property.value.span.end);

@@ -4,7 +4,7 @@ use crate::findings::{Change, Class, Turn};
 use crate::source::{Complaint, Sources};
 
 use super::compare_stream::Compared;
-use super::compare_text::{by_distance, moved_text};
+use super::compare_text::moved_lines;
 use super::markdown::{code, complaint_list, counted, ending, escaped, folded, headline};
 use super::presentation::plural;
 
@@ -147,13 +147,12 @@ fn body(compared: Compared<'_>) -> String {
         }
     }
     output.push_str(&folded("Parts added and removed", &parts));
-    let moved = by_distance(&comparison.moved);
-    let mut facts: String =
-        moved.iter().take(MOVED_SHOWN).map(|one| format!("- {}\n", escaped(&moved_text(one)))).collect();
+    let moved = moved_lines(&comparison.moved);
+    let mut facts: String = moved.iter().take(MOVED_SHOWN).map(|line| format!("- {}\n", escaped(line))).collect();
     if moved.len() > MOVED_SHOWN {
         facts.push_str(&format!("- and {} more\n", moved.len() - MOVED_SHOWN));
     }
-    let count = moved.len();
+    let count = comparison.moved.len();
     output.push_str(&folded(&format!("{count} {} moved", plural(count, "fact", "facts")), &facts));
     output
 }

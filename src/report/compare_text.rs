@@ -1,8 +1,8 @@
 //! Two revisions compared, for people at a terminal.
 
-use crate::facts::Value;
+use crate::facts::{SubjectKind, Value, ValueKind, fact_shown};
 use crate::findings::{Moved, Turn};
-use crate::units::format_quantity;
+use crate::units::Dimension;
 
 use super::compare_stream::Compared;
 use super::place::region_text;
@@ -51,9 +51,9 @@ pub(super) fn compared_as_text(compared: Compared<'_>, presentation: Presentatio
             add(&format!("{word}: {}", parts.join(", ")), 2);
         }
     }
-    let moved = by_distance(&compared.comparison.moved);
-    for one in moved.iter().take(MOVED_SHOWN) {
-        add(&format!("moved: {}", moved_text(one)), 2);
+    let moved = moved_lines(&compared.comparison.moved);
+    for line in moved.iter().take(MOVED_SHOWN) {
+        add(&format!("moved: {line}"), 2);
     }
     if moved.len() > MOVED_SHOWN {
         add(&format!("and {} more moved (`--as json` shows each)", moved.len() - MOVED_SHOWN), 2);
@@ -66,18 +66,53 @@ pub(super) fn compared_as_text(compared: Compared<'_>, presentation: Presentatio
     output
 }
 
-/// Those that moved furthest first; those whose distance is no share before them, in order.
-pub(super) fn by_distance(moved: &[Moved]) -> Vec<&Moved> {
-    let mut moved: Vec<&Moved> = moved.iter().collect();
-    let distance = |one: &Moved| one.share().map_or(f64::INFINITY, f64::abs);
-    moved.sort_by(|a, b| distance(b).total_cmp(&distance(a)));
-    moved
+/// One line a fact that moved, what a builder listens to first: outputs, then tubes, then the other figures, then what
+/// follows from the connections and the values alone; within each those that moved furthest first. Copies that moved alike
+/// share a line.
+pub(super) fn moved_lines(moved: &[Moved]) -> Vec<String> {
+    let mut sorted: Vec<&Moved> = moved.iter().collect();
+    let distance = |one: &Moved| one.share().map_or(0.0, f64::abs);
+    sorted.sort_by(|a, b| rank(a).cmp(&rank(b)).then_with(|| distance(b).total_cmp(&distance(a))));
+    let mut lines: Vec<(Vec<&str>, &str, String)> = Vec::new();
+    for one in sorted {
+        let change = change_text(one);
+        match lines.iter_mut().find(|(_, fact, known)| *fact == one.fact.name && *known == change) {
+            Some((subjects, ..)) => subjects.push(&one.subject),
+            None => lines.push((vec![&one.subject], one.fact.name, change)),
+        }
+    }
+    lines.into_iter().map(|(subjects, fact, change)| format!("{} {fact}: {change}", listed(&subjects))).collect()
 }
 
-/// `C10 peak-voltage: 338.1 V → 389.2 V (+15 %)`.
-pub(super) fn moved_text(moved: &Moved) -> String {
+/// Where a fact stands in the telling.
+fn rank(moved: &Moved) -> u8 {
+    let computed = !matches!(moved.fact.analysis, "connectivity" | "stated" | "standard" | "catalogue");
+    match (computed, moved.kind) {
+        (true, SubjectKind::Output) => 0,
+        (true, SubjectKind::Tube | SubjectKind::Net) if moved.fact.value == ValueKind::Quantity(Dimension::VOLTAGE) => {
+            1
+        }
+        (true, SubjectKind::Tube) => 2,
+        (true, _) if moved.fact.value != ValueKind::Word => 3,
+        _ => 4,
+    }
+}
+
+/// `left.R3 and right.R3`; of many the first two.
+fn listed(subjects: &[&str]) -> String {
+    match subjects {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [one, other] => format!("{one} and {other}"),
+        [one, other, third] => format!("{one}, {other} and {third}"),
+        [one, other, rest @ ..] => format!("{one}, {other} and {} more", rest.len()),
+    }
+}
+
+/// `338.1 V → 389.2 V (+15 %)`.
+fn change_text(moved: &Moved) -> String {
     let value = |value: &Value| match value {
-        Value::Quantity(number) => format_quantity(*number, moved.dimension()),
+        Value::Quantity(number) => fact_shown(moved.fact.name, *number),
         Value::Flag(flag) => if *flag { "yes" } else { "no" }.to_owned(),
         Value::Word(word) => word.clone(),
     };
@@ -87,5 +122,5 @@ pub(super) fn moved_text(moved: &Moved) -> String {
         if percent >= 1000.0 { format!("{sign}{percent:.0e} %") } else { format!("{sign}{percent:.0} %") }
     });
     let share = share.map(|share| format!(" ({share})")).unwrap_or_default();
-    format!("{} {}: {} → {}{share}", moved.subject, moved.fact.name, value(&moved.before), value(&moved.after))
+    format!("{} → {}{share}", value(&moved.before), value(&moved.after))
 }

@@ -2,10 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use crate::facts::{Entry, Fact, FactTable, State, SubjectId, Value, ValueKind, find_definition};
+use crate::facts::{Entry, Fact, FactTable, State, SubjectId, Value, fact_shown_fully};
 use crate::source::Sources;
 use crate::spread::Bands;
-use crate::units::{Dimension, format_quantity};
 
 use super::caution::{CAUTION, facts_need_caution};
 use super::place::{region, region_text};
@@ -158,26 +157,10 @@ fn row(
 
 fn shown(name: &str, value: &Value) -> String {
     match value {
-        Value::Quantity(number) if number.is_infinite() && dimension(name) != Dimension::TIME => "infinite".to_owned(),
-        Value::Quantity(number) => {
-            let text = format_quantity(*number, dimension(name));
-            // A gain is read in decibels as often as plain.
-            if name == "gain" && number.abs() > 0.0 {
-                format!("{text} ({:.1} dB)", 20.0 * number.abs().log10())
-            } else {
-                text
-            }
-        }
+        Value::Quantity(number) => fact_shown_fully(name, *number),
         Value::Flag(true) => "yes".to_owned(),
         Value::Flag(false) => "no".to_owned(),
         Value::Word(word) => one_line(word),
-    }
-}
-
-fn dimension(fact: &str) -> Dimension {
-    match find_definition(fact).map(|definition| definition.value) {
-        Some(ValueKind::Quantity(dimension)) => dimension,
-        _ => Dimension::NONE,
     }
 }
 

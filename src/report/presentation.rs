@@ -51,7 +51,7 @@ impl Presentation {
         let mut lines: Vec<String> = Vec::new();
         let mut line = String::new();
         let mut used = 0;
-        for word in text.split_whitespace() {
+        for word in &words(text) {
             let length = word.chars().count();
             if used > 0 && used + 1 + length > self.width {
                 lines.push(std::mem::take(&mut line));
@@ -77,6 +77,25 @@ impl Presentation {
         let blanks = " ".repeat(indent);
         inner.wrap(text, 0).lines().map(|line| format!("{blanks}{line}")).collect::<Vec<_>>().join("\n")
     }
+}
+
+/// The words of a text; a number stays with its unit.
+fn words(text: &str) -> Vec<String> {
+    let mut found: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        let bare = word.trim_end_matches([',', ';', ':', '.', ')']);
+        let unit = bare.trim_start_matches(['G', 'M', 'k', 'm', 'µ', 'n', 'p', 'f']);
+        let is_unit = matches!(unit, "V" | "A" | "W" | "Ω" | "F" | "H" | "S" | "J" | "s" | "Hz" | "dB") || bare == "%";
+        let is_number = |before: &&mut String| before.trim_start_matches('(').parse::<f64>().is_ok();
+        match found.last_mut().filter(|before| is_unit && is_number(before)) {
+            Some(before) => {
+                before.push(' ');
+                before.push_str(word);
+            }
+            None => found.push(word.to_owned()),
+        }
+    }
+    found
 }
 
 /// Words that come from a file, made harmless for a terminal: one line, no control characters, no marks that turn the

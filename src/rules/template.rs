@@ -1,6 +1,6 @@
 //! The sentences of a rule: literal text with expressions in braces.
 
-use crate::facts::{Value, ValueKind};
+use crate::facts::{Value, ValueKind, fact_shown, read_in_unit};
 use crate::units::{Dimension, format_ratio};
 
 use super::expression::{Expression, ExpressionError, FactUse, Scope, Vocabulary, shown};
@@ -105,7 +105,7 @@ impl Template {
                 Part::SubjectName => sentence.push_str(speaker.name()),
                 Part::Value(expression) => {
                     sentence.push_str(&match expression.evaluate(speaker) {
-                        Ok(value) => show(&value, expression.kind()),
+                        Ok(value) => show(&value, expression),
                         Err(_) => "unknown".to_owned(),
                     });
                 }
@@ -167,9 +167,13 @@ fn read_hole(text: &str, vocabulary: &Vocabulary) -> Result<Part, ExpressionErro
     Expression::read(inner, vocabulary).map(Part::Value).map_err(|error| error.shifted(lead))
 }
 
-fn show(value: &Value, kind: ValueKind) -> String {
-    match (value, kind) {
-        (Value::Quantity(number), ValueKind::Quantity(Dimension::NONE)) => show_ratio(*number),
+/// A fact by itself in the unit in which it is read; another ratio with the decimals that it can bear.
+fn show(value: &Value, expression: &Expression) -> String {
+    let kind = expression.kind();
+    let named = expression.only_fact().map(|fact| fact.definition.name).filter(|name| read_in_unit(name));
+    match (value, named) {
+        (Value::Quantity(number), Some(name)) => fact_shown(name, *number),
+        (Value::Quantity(number), None) if kind == ValueKind::Quantity(Dimension::NONE) => show_ratio(*number),
         _ => shown(value, kind),
     }
 }

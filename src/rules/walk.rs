@@ -1,6 +1,6 @@
 //! A rule put to one subject with every number shown: figures, limits, steps, verdict, and what would turn it.
 
-use crate::facts::{FactTable, Lineup, Origin, State, SubjectId, SubjectKind, ValueKind};
+use crate::facts::{FactTable, Lineup, Origin, State, SubjectId, SubjectKind, Value, ValueKind, fact_shown};
 use crate::findings::{Class, Finding};
 use crate::units::format_quantity;
 
@@ -266,7 +266,13 @@ fn figure(sitting: &Sitting<'_>, fact: &FactUse) -> Figure {
     let definition = fact.definition;
     Figure {
         name: definition.name,
-        value: sitting.fact(fact).map(|value| shown(&value, definition.value)).map_err(|gap: Gap| gap.reason()),
+        value: sitting
+            .fact(fact)
+            .map(|value| match value {
+                Value::Quantity(number) => fact_shown(definition.name, number),
+                other => shown(&other, definition.value),
+            })
+            .map_err(|gap: Gap| gap.reason()),
         meaning: definition.meaning,
         analysis: definition.analysis,
         state: sitting.quoted(fact).and_then(|sample| sample.state),

@@ -2,9 +2,8 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
-use crate::facts::{SubjectId, SubjectKind, Unsolved, Value};
+use crate::facts::{SubjectId, SubjectKind, Unsolved, Value, fact_shown};
 use crate::findings::{ByTolerance, Departure, DesignReport, FactValue, Finding, Label, NotJudged, Spoken};
-use crate::units::format_quantity;
 
 use super::judging::{Aim, Judged, Tally, Whose, is_judged, is_worse, whose};
 use super::trial::{Ground, sampled};
@@ -112,7 +111,7 @@ impl Telling<'_> {
         let (broken, judged) = self.counts(&whose(&finding));
         let nominal = self.nominal_of(&finding);
         let holds = nominal.as_ref().and_then(|fact| {
-            Some(format!("{} {}", fact.name.replace('-', " "), format_quantity(fact.value.number()?, fact.dimension)))
+            Some(format!("{} {}", fact.name.replace('-', " "), fact_shown(&fact.name, fact.value.number()?)))
         });
         let holds = holds.map_or_else(|| "it holds as drawn".to_owned(), |fact| format!("{fact} as drawn holds"));
         let share = if judged > 0 { format!("; {broken} of {judged} builds break it") } else { String::new() };

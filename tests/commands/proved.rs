@@ -144,8 +144,18 @@ fn the_next_value_is_tried_where_the_first_would_be_bought_twice() {
     assert!(surge.contains("[fit one rated 450 V or more (checked: change `350V` to `450V`); or put "), "{surge}");
     assert!(!out.contains("400 V or more"), "{out}");
     let told = |rule: &str| out.lines().find(|line| line.contains(rule)).unwrap();
-    assert!(told("supply/bleeder left.C2").ends_with("up to about 370 V]"), "nothing to try there");
+    assert!(told("supply/bleeder left.C2").ends_with("empties it from 390.7 V in time]"), "nothing to try there");
     assert!(told("mains/fuse-first").contains("(checked: move F1 into the live lead, behind the inlet)"));
+}
+
+#[test]
+fn two_findings_of_one_part_ask_for_one_rating_before_anything_is_tried() {
+    let home = folder(&[("faulty.kdl", FAULTY)]);
+    let (_, out, _) = coldcheck_in(home.path(), &["inspect", "faulty.kdl", "--untried", "--as", "lines"]);
+    for rule in ["capacitor/surge C10", "capacitor/working-voltage C10"] {
+        let told = out.lines().find(|line| line.contains(rule)).unwrap();
+        assert!(told.contains("[fit one rated 450 V or more"), "{told}");
+    }
 }
 
 #[test]

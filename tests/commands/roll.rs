@@ -64,3 +64,34 @@ fn a_socket_that_does_not_exist_is_exit_2() {
     assert_eq!((exit, out.as_str()), (2, ""));
     assert!(err.contains("`V9`"), "{err}");
 }
+
+/// The hall amplifier with one other tube stated for both its output sockets.
+fn hall_amplifier(alternate: &str) -> String {
+    let text = include_str!("../../examples/alder-street/hall-amplifier.kdl");
+    let stated = format!("\"6L6GC\" {{ alternates \"{alternate}\"; ");
+    let changed = text.replace("\"6L6GC\" { ", &stated);
+    assert_eq!(changed.matches(alternate).count(), text.matches(alternate).count() + 2);
+    changed
+}
+
+#[test]
+fn both_tubes_of_a_pair_are_changed_together_and_a_pin_that_the_socket_leaves_open_is_told() {
+    let (exit, out, _) = rolled(&hall_amplifier("EL34"), &["--socket", "V4"]);
+    assert_eq!(exit, 0);
+    assert!(out.contains("V3 and V4 6L6GC, changed together, with its stated alternates"), "{out}");
+    let out = out.split_whitespace().collect::<Vec<_>>().join(" ");
+    let told = "EL34 has its suppressor at pin 1, where 6L6GC has nothing: join it to the cathode at the socket";
+    assert!(out.contains(told), "{out}");
+    // 1.5 A each in place of 0.9 A each, beside two drivers of 0.6 A: both of the pair have changed.
+    assert!(out.contains("T1.heaters carries 3.934 A of heaters and is rated 3 A"), "{out}");
+}
+
+#[test]
+fn copies_that_are_alike_are_told_once() {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/alder-street/reading-room-line-stage.kdl");
+    let (exit, out, _) = coldcheck(&["roll", path]);
+    assert_eq!(exit, 0);
+    assert!(out.contains("  V1a and V1b\n    plate-voltage"), "{out}");
+    assert!(out.contains("  OUT-L and OUT-R\n    gain"), "{out}");
+    assert!(out.lines().all(|line| line.chars().count() <= 100), "wider than a page: {out}");
+}

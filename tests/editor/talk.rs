@@ -71,7 +71,7 @@ fn a_finding_carries_its_weight_its_further_places_and_its_remedy() {
     let surge = diagnostics.iter().find(|one| one["code"] == "capacitor/surge").unwrap();
     assert_eq!((&surge["severity"], &surge["source"]), (&json!(1), &json!("coldcheck")));
     let remedy = surge["data"]["remedy"].as_str().unwrap();
-    assert!(remedy.contains("400 V") && !surge["data"]["why"].as_str().unwrap().is_empty());
+    assert!(remedy.contains("450 V") && !surge["data"]["why"].as_str().unwrap().is_empty());
     let related = surge["relatedInformation"].as_array().unwrap();
     assert!(related.iter().any(|one| one["message"].as_str().unwrap().contains("on the way to the steady state")));
     assert!(related.iter().any(|one| one["message"] == format!("what to do: {remedy}")));

@@ -62,4 +62,26 @@ fn feedback_that_comes_back_in_step_is_no_margin_at_all() {
     let table = facts("../faulty/hall-amplifier-b").unwrap();
     assert_eq!(quantity(&table, "OUT", "phase-margin", State::Running), 0.0);
     assert!(quantity(&table, "OUT", "loop-gain", State::Running) > 1.0);
+    let positive = table.named("OUT").find_map(|id| table.fact(id, "positive-feedback")).unwrap();
+    assert!(positive.samples.iter().any(|sample| sample.lineup == 0 && sample.value == Value::Flag(true)));
+    assert_eq!(quantity(&table, "OUT", "phase-margin-frequency", State::Running), 1000.0);
+}
+
+#[test]
+fn a_stage_inside_a_feedback_loop_has_its_own_gain() {
+    let table = facts("hall-amplifier").unwrap();
+    // Both halves at work, each sees half of what is loaded from plate to plate, its own plate resistance beside it.
+    let own = quantity(&table, "V3", "plate-resistance", State::Running);
+    let load = 6.6e3 / 2.0;
+    let gain = quantity(&table, "V3", "transconductance", State::Running) * own * load / (own + load);
+    near(quantity(&table, "V3", "stage-gain", State::Running), gain, 0.1);
+    near(quantity(&table, "V4", "stage-gain", State::Running), gain, 0.1);
+}
+
+#[test]
+fn leds_hold_a_cathode_as_a_bypass_does() {
+    let table = facts("kitchen-table-led-stage").unwrap();
+    let held =
+        |name: &str| table.named(name).find_map(|id| table.fact(id, "bypassed")).unwrap().samples[0].value.clone();
+    assert_eq!(held("V1a"), Value::Flag(true));
 }

@@ -113,6 +113,7 @@ fn arithmetic_binds_as_on_paper() {
         ("abs(2 - 5)", 3.0),
         ("min(3, 1, 2) + max(1, 2)", 3.0),
         ("sqrt(2W * 8ohm) / 1V", 4.0),
+        ("ln(2.718281828459045 * 1V / 1V)", 1.0),
         ("pick(1 < 2, 10, 20)", 10.0),
     ] {
         assert!((number(text) - result).abs() < 1e-12, "{text}");
@@ -177,6 +178,7 @@ fn what_is_wrong_is_told_at_its_place() {
         "peak-voltage <= 50V)",
         "peak-voltage 50V",
         "sqrt(peak-voltage) > 1",
+        "ln(peak-voltage) > 1",
         "minimum(peak-voltage, 1V) > 1V",
         "min(peak-voltage) > 1V",
         "min(peak-voltage, 1W) > 1V",

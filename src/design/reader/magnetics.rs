@@ -156,10 +156,22 @@ pub(super) fn output_transformer(fields: &mut Fields<'_>, context: &Context<'_>)
         return None;
     }
     let mut transformer = primary?;
+    if let Some((_, share)) = taps.iter().find(|(_, share)| transformer.centre_tapped && !paired(&taps, share.value)) {
+        fields.complain(Complaint::at(
+            share.span,
+            "a tap of a centre-tapped primary is counted from the centre, and each half has one: write the same share twice",
+            "no second tap of this share",
+        ));
+    }
     transformer.power = power;
     transformer.taps = taps;
     transformer.secondaries = secondaries;
     Some(Body { kind: Kind::OutputTransformer(transformer), terminals, joins: joined })
+}
+
+/// Whether both halves of a centre-tapped primary have a tap of this share.
+fn paired(taps: &[(String, Spanned<crate::units::Ratio>)], share: crate::units::Ratio) -> bool {
+    taps.iter().filter(|(_, other)| other.value == share).count() % 2 == 0
 }
 
 fn output_primary(

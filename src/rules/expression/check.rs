@@ -244,6 +244,17 @@ fn call_kind(function: Function, nodes: &[Node], terms: &[Term], whole: &Node) -
                 )
             })
         }
+        (Function::Ln, [node], [term]) => {
+            let dimension = quantity(term, node, &taker)?;
+            (dimension == Dimension::NONE).then_some(term.kind).ok_or_else(|| {
+                ExpressionError::new(
+                    node.start,
+                    node.end,
+                    format!("{} has no logarithm; divide it by another", describe(term.kind)),
+                    describe(term.kind),
+                )
+            })
+        }
         _ => {
             for (node, term) in nodes.iter().zip(terms) {
                 quantity(term, node, &taker)?;

@@ -172,6 +172,7 @@ fn call(function: Function, arguments: &[Term], scope: &dyn Scope) -> Result<Val
         (Function::Pick, [condition, yes, no]) => evaluate(if truth(condition, scope)? { yes } else { no }, scope),
         (Function::Abs, [term]) => settled(number(term, scope)?.abs()),
         (Function::Sqrt, [term]) => settled(number(term, scope)?.sqrt()),
+        (Function::Ln, [term]) => settled(number(term, scope)?.ln()),
         (Function::Min | Function::Max, [first, rest @ ..]) => {
             let mut best = number(first, scope)?;
             for term in rest {

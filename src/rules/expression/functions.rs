@@ -11,12 +11,14 @@ pub(super) enum Function {
     Abs,
     /// Square root.
     Sqrt,
+    /// Natural logarithm of a plain number.
+    Ln,
     /// `pick(condition, a, b)`: `a` where the condition holds, else `b`; only the one picked is looked at.
     Pick,
 }
 
 /// All names that can be called.
-pub(super) const CALLABLE: [&str; 7] = ["min", "max", "abs", "sqrt", "known", "shelf", "pick"];
+pub(super) const CALLABLE: [&str; 8] = ["min", "max", "abs", "sqrt", "ln", "known", "shelf", "pick"];
 
 impl Function {
     pub(super) fn named(name: &str) -> Option<Self> {
@@ -25,6 +27,7 @@ impl Function {
             "max" => Self::Max,
             "abs" => Self::Abs,
             "sqrt" => Self::Sqrt,
+            "ln" => Self::Ln,
             "pick" => Self::Pick,
             _ => return None,
         })
@@ -36,6 +39,7 @@ impl Function {
             Self::Max => "max",
             Self::Abs => "abs",
             Self::Sqrt => "sqrt",
+            Self::Ln => "ln",
             Self::Pick => "pick",
         }
     }
@@ -43,7 +47,7 @@ impl Function {
     pub(super) fn takes(self, count: usize) -> bool {
         match self {
             Self::Min | Self::Max => count >= 2,
-            Self::Abs | Self::Sqrt => count == 1,
+            Self::Abs | Self::Sqrt | Self::Ln => count == 1,
             Self::Pick => count == 3,
         }
     }
@@ -51,7 +55,7 @@ impl Function {
     pub(super) fn wants(self) -> &'static str {
         match self {
             Self::Min | Self::Max => "two values or more",
-            Self::Abs | Self::Sqrt => "one value",
+            Self::Abs | Self::Sqrt | Self::Ln => "one value",
             Self::Pick => "a condition and two values",
         }
     }

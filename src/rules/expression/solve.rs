@@ -133,6 +133,7 @@ fn isolated(term: &Term, target: f64, fact: &FactUse, scope: &dyn Scope) -> Opti
             on(inner, if number(inner, scope).ok()? < 0.0 { -target } else { target })
         }
         TermKind::Call(Function::Sqrt, arguments) => on(arguments.first()?, target * target),
+        TermKind::Call(Function::Ln, arguments) => on(arguments.first()?, target.exp()),
         TermKind::Call(Function::Min | Function::Max, arguments) => {
             on(arguments.iter().find(|argument| count(argument, fact, scope) == 1)?, target)
         }

@@ -59,6 +59,15 @@ impl Expression {
         facts
     }
 
+    /// The fact, where it is nothing else.
+    #[must_use]
+    pub fn only_fact(&self) -> Option<FactUse> {
+        match &self.term.what {
+            TermKind::Fact(fact) => Some(*fact),
+            _ => None,
+        }
+    }
+
     pub(in crate::rules) fn term(&self) -> &Term {
         &self.term
     }

@@ -1,6 +1,6 @@
 //! An expression worked out step by step, for people who want to follow it with a pencil.
 
-use crate::facts::{Value, ValueKind};
+use crate::facts::{Value, ValueKind, fact_shown};
 use crate::units::{Dimension, format_quantity, format_ratio};
 
 use super::evaluate::{Gap, Scope};
@@ -68,13 +68,16 @@ struct Piece {
     binds: u8,
     value: Result<Value, Gap>,
     kind: ValueKind,
+    /// The fact, where it is nothing else.
+    fact: Option<&'static str>,
 }
 
 impl Piece {
     fn number(&self) -> String {
-        match &self.value {
-            Ok(value) => shown(value, self.kind),
-            Err(_) => "unknown".to_owned(),
+        match (&self.value, self.fact) {
+            (Ok(Value::Quantity(number)), Some(name)) => fact_shown(name, *number),
+            (Ok(value), _) => shown(value, self.kind),
+            (Err(_), _) => "unknown".to_owned(),
         }
     }
 
@@ -123,7 +126,11 @@ impl Tracer<'_> {
     }
 
     fn leaf(&self, term: &Term, formula: impl Into<String>) -> Piece {
-        Piece { formula: formula.into(), binds: TIGHTEST, value: self.worth(term), kind: term.kind }
+        let fact = match &term.what {
+            TermKind::Fact(fact) => Some(fact.definition.name),
+            _ => None,
+        };
+        Piece { formula: formula.into(), binds: TIGHTEST, value: self.worth(term), kind: term.kind, fact }
     }
 
     fn trace(&mut self, term: &Term) -> Piece {
@@ -176,7 +183,7 @@ impl Tracer<'_> {
     fn composed(&mut self, term: &Term, formula: String, numbers: String, binds: u8) -> Piece {
         let value = self.worth(term);
         self.push(&formula, numbers, &value, term.kind);
-        Piece { formula, binds, value, kind: term.kind }
+        Piece { formula, binds, value, kind: term.kind, fact: None }
     }
 
     fn binary(&mut self, term: &Term, operator: Operator, left: &Term, right: &Term) -> Piece {

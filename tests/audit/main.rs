@@ -1,0 +1,5 @@
+//! Designs that differ from the shipped examples, against an independent solution of the same equations: `reference.py`
+//! beside this file, where each netlist is typed by hand.
+
+mod figures;
+mod findings;
