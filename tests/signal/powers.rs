@@ -267,13 +267,14 @@ fn published_output_stages_at_full_drive() {
         ];
         writeln!(text, "{}", columns.join(",")).unwrap();
     }
-    let counted: [(&str, fn(bool, &str) -> bool); 4] = [
-        ("single-ended, fit", |pair, role| !pair && role == "fit"),
-        ("single-ended, score", |pair, role| !pair && role == "score"),
-        ("push-pull, score", |pair, _| pair),
-        ("all", |_, _| true),
+    let counted = [
+        ("single-ended, fit", Some((false, "fit"))),
+        ("single-ended, score", Some((false, "score"))),
+        ("push-pull, score", Some((true, "score"))),
+        ("all", None),
     ];
-    for (name, counts) in counted {
+    for (name, wanted) in counted {
+        let counts = |pair: bool, role: &str| wanted.is_none_or(|wanted| wanted == (pair, role));
         let some: Vec<f64> =
             errors.iter().filter(|(pair, role, _)| counts(*pair, role)).map(|(_, _, error)| *error).collect();
         let (median, inside) = spread(&some, 0.15);
