@@ -51,7 +51,8 @@ impl TubeEntry {
     /// Whether this tube finds each of its electrodes at the pins where `drawn` has it, both with their heaters wired for
     /// a supply voltage. Pins that carry nothing, a shield or something internal are left out, and so is a heater's tap
     /// that stays open; a heater of one tube must not meet an electrode of the other, but for the cathode that is the
-    /// filament or joined to it: rectifiers of either kind have always changed places in one socket.
+    /// filament or joined to it: rectifiers of either kind have always changed places in one socket. None of its electrodes
+    /// must stay without a wire because the other tube has none of that name.
     #[must_use]
     pub fn fits_socket_of(&self, drawn: &Self, supply: Volts) -> bool {
         let (own, there) = (self.pins_with_heater(supply), drawn.pins_with_heater(supply));
@@ -59,7 +60,9 @@ impl TubeEntry {
             let here: Vec<&Pin> = there.iter().filter(|other| other.number == pin.number).collect();
             let mut known = here.iter().filter_map(|other| drawn.electrode(other)).peekable();
             let heater = here.iter().any(|other| is_heater(other));
-            !heater && known.peek().is_none() || known.any(|other| Some(other) == self.electrode(pin))
+            // At a pin that the socket leaves open an electrode floats, unless another of its pins is wired.
+            let elsewhere = there.iter().any(|other| drawn.electrode(other) == self.electrode(pin));
+            !heater && known.peek().is_none() && elsewhere || known.any(|other| Some(other) == self.electrode(pin))
         };
         let present = |pin: &Pin| {
             there.iter().filter(|other| drawn.electrode(other) == drawn.electrode(pin)).any(|other| {
@@ -122,6 +125,11 @@ mod tests {
         assert!(fits("5Y3", "GZ34", 5.0));
         assert!(fits("5V4G", "5Y3", 5.0));
         assert!(!fits("5Y3", "6X5", 5.0));
+    }
+
+    #[test]
+    fn a_suppressor_that_the_socket_leaves_open_does_not_fit() {
+        assert!(!fits("EL34", "6L6GC", 6.3), "pin 1 is the suppressor of an EL34 and nothing of a 6L6GC");
     }
 
     #[test]

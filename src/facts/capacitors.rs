@@ -5,8 +5,8 @@ use crate::design::{Capacitor, Kind, PartId};
 use crate::units::Quantity;
 
 use super::discharging::Decay;
+use super::latent;
 use super::recorder::{Recorder, origin, sample};
-use super::residual;
 use super::study::Solved;
 use super::switching::Surge;
 use super::{State, SubjectId, SubjectKind, Value};
@@ -74,9 +74,6 @@ fn one(recorder: &mut Recorder<'_>, id: PartId, capacitor: &Capacitor, whole: &W
     recorder.flag(subject, "shorted", from == to, name_span);
     if matches!(role, CapacitorRole::AcrossMains | CapacitorRole::LineToEarth) {
         mains_voltage(recorder, subject, id, plus);
-        if role == CapacitorRole::AcrossMains {
-            residual::after_unplugging(recorder, subject, capacitor, (from, to));
-        }
         if role == CapacitorRole::LineToEarth {
             leakage(recorder, subject, capacitor);
         }
@@ -123,8 +120,8 @@ fn one(recorder: &mut Recorder<'_>, id: PartId, capacitor: &Capacitor, whole: &W
             recorder.failure(subject, fact, "nothing fixes the potential at one of its ends");
         }
     }
-    residual::in_series(recorder, subject, id, capacitor, (from, to));
-    residual::leakage_into_grid(recorder, subject, capacitor, role, (from, to));
+    latent::in_series(recorder, subject, id, capacitor, (from, to));
+    latent::leakage_into_grid(recorder, subject, capacitor, role, (from, to));
     surge_voltage(recorder, subject, id, whole.surge, &origins);
     discharge_facts(recorder, subject, id, (from, to), whole.decay.as_ref());
 }

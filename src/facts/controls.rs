@@ -1,13 +1,18 @@
 //! Facts of potentiometers as they fail and as they are miswired: a wiper that lifts, a control wired backwards.
 
+use std::collections::BTreeSet;
+
 use crate::catalogue::SectionKind;
-use crate::circuit::{Conduction, NetId, electrode_name};
+use crate::circuit::{Conduction, Link, NetId, electrode_name};
 use crate::design::{Kind, PartId};
 use crate::units::Quantity;
 
 use super::recorder::Recorder;
 use super::study::Study;
-use super::{SubjectKind, Value};
+use super::{State, SubjectKind, Value};
+
+/// A rail that is further below ground than this is there to bias a grid, V.
+const BIAS: f64 = 1.0;
 
 pub(super) fn record(recorder: &mut Recorder<'_>) {
     let study = recorder.study;
@@ -49,8 +54,16 @@ fn lifted(recorder: &mut Recorder<'_>, id: PartId, name: &str, suffix: &str) {
         let wiper = circuit.net_of(*pot, "wiper");
         matches!(part.kind, Kind::Potentiometer(_)) && wiper.is_some_and(|net| reached.contains(&net))
     });
-    let left: Vec<Option<f64>> =
-        wipers.map(|(pot, _)| circuit.resistance_to(grid, returns, &[pot]).map(Quantity::base)).collect();
+    let biased = negative(study, reached.intersection(&study.roles.rails).copied());
+    let goals = if biased.is_empty() { returns } else { &biased };
+    let without = |pot: PartId| {
+        // Not through ground and up again by another stage's bias: only what the grid reaches before its first return.
+        let way = |link: &Link| link.conduction.is_permanent() && link.part != pot;
+        let reached = circuit.reach(grid, way, |net| returns.contains(&net));
+        let found = circuit.resistance_to(grid, goals, &[pot]).map(Quantity::base);
+        found.filter(|_| reached.iter().any(|net| goals.contains(net)))
+    };
+    let left: Vec<Option<f64>> = wipers.map(|(pot, _)| without(pot)).collect();
     if left.is_empty() {
         return;
     }
@@ -61,6 +74,16 @@ fn lifted(recorder: &mut Recorder<'_>, id: PartId, name: &str, suffix: &str) {
     if let Some(ohms) = left.into_iter().flatten().reduce(f64::max) {
         recorder.quantity(subject, "grid-leak-without-wiper", ohms, span, words);
     }
+}
+
+/// The rails below ground: a grid that one of these biases is not held by a way to ground alone, which takes its bias off.
+fn negative(study: &Study<'_>, rails: impl Iterator<Item = NetId>) -> BTreeSet<NetId> {
+    let running = study.drawn(State::Running);
+    let below = |net: &NetId| {
+        let solved = running.as_ref()?;
+        solved.mean(solved.steady.as_ref().ok()?, *net).map(|volts| volts < -BIAS)
+    };
+    rails.filter(|net| below(net) == Some(true)).collect()
 }
 
 /// Whether signal comes in at the wiper of a control with an end at ground; nothing where it has no such end.
@@ -77,5 +100,16 @@ fn fed_at_wiper(study: &Study<'_>, id: PartId) -> Option<bool> {
     };
     let input = port(wiper, |kind| matches!(kind, Kind::Input(_)));
     let output = port(top, |kind| matches!(kind, Kind::Output(_)));
-    Some(input || output)
+    // Between two stages the signal comes through a capacitor, and a grid hangs on what is to be the wiper.
+    let blocked = |net: NetId| {
+        let mut links = circuit.links(net).filter(|link| link.conduction == Conduction::Capacitive);
+        links.any(|link| !study.roles.returns.contains(&link.other(net)))
+    };
+    let drives_grid = |net: NetId| {
+        let apart = |net: NetId| study.roles.returns.contains(&net);
+        let reached = circuit.reach(net, |l| l.part != id && matches!(l.conduction, Conduction::Resistive(_)), apart);
+        reached.into_iter().any(|net| circuit.links(net).any(|link| link.conduction == Conduction::Control))
+    };
+    let between = blocked(wiper) && drives_grid(top) && !drives_grid(wiper);
+    Some(input || output || between)
 }

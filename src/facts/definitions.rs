@@ -209,7 +209,7 @@ facts! {
     "discharge-resistor" word [Capacitor] Highest "the resistor whose loss lengthens its discharge most, or none" "discharge";
     "discharge-time-if-open" TIME [Capacitor] Highest "time to 50 V with that resistor burnt open; never, where nothing else discharges it" "discharge";
     "leakage-current" CURRENT [Capacitor] Highest "2πfCV at high mains, of a capacitor from the mains to earth" "stated";
-    "mains-discharge-time" TIME [Capacitor] Highest "time from pulling the plug until it stays at or below 60 V, every switch open; never, where nothing stays across it" "connectivity";
+    "mains-discharge-time" TIME [Capacitor] Highest "time from pulling the plug until it stays at or below 60 V, every switch open; never, where nothing stays across it" "discharge";
     "in-series" flag [Capacitor] Highest "whether it shares a voltage with another polarised capacitor in series, with nothing but resistors at the joint" "connectivity";
     "sharing-resistance" RESISTANCE [Capacitor] Highest "resistance straight across a capacitor that stands in series" "connectivity";
     "grid-rise" VOLTAGE [Capacitor] Highest "what its leakage, taken by its kind, lifts the grid behind it by: leakage current times the resistance from there to the return" "operating point and estimate";
@@ -224,7 +224,7 @@ facts! {
     "forward-current" CURRENT [Diode] Highest "mean current from anode to cathode" "operating point and supply";
     "bleeds" flag [Resistor] Highest "whether it is the permanent path that discharges a capacitor charged above 50 V" "connectivity";
     "carries-signal" flag [Potentiometer, Input, Output] Highest "whether signal passes through it: always for an input or output; for a potentiometer that sets a level or tone, not for one that sets a bias or balances hum" "connectivity";
-    "fed-at-wiper" flag [Potentiometer] Highest "whether signal comes in at the wiper of a control that has ground at one end: input at the wiper, or output at the top" "connectivity";
+    "fed-at-wiper" flag [Potentiometer] Highest "whether signal comes in at the wiper of a control that has ground at one end: input at the wiper, output at the top, or a grid at the top and what comes through a capacitor at the wiper" "connectivity";
     "direct-voltage" VOLTAGE [Potentiometer, Input, Output] Magnitude "direct voltage across the track of a potentiometer, or between hot and cold of an input or output" "operating point";
 
     // Tube sections
@@ -246,7 +246,7 @@ facts! {
     "heater-cathode-voltage" VOLTAGE [Tube] Magnitude "mean potential of the heater minus that of the cathode" "operating point";
     "heater-cathode-crest" VOLTAGE [Tube] Highest "largest voltage between heater and cathode, the crest of half the heater voltage included" "operating point";
     "grid-leak" RESISTANCE [Tube] Highest "direct-current resistance from the grid pin to its return, stopper included" "connectivity";
-    "held-without-wiper" flag [Tube] Lowest "whether the grid keeps a direct-current path to its return when the wiper of any one control lifts" "connectivity";
+    "held-without-wiper" flag [Tube] Lowest "whether the grid keeps a direct-current path to its return when the wiper of any one control lifts: to its negative rail, where one biases it" "connectivity";
     "grid-leak-without-wiper" RESISTANCE [Tube] Highest "the direct-current resistance that the grid then sees" "connectivity";
     "grid-drive" VOLTAGE [Tube] Highest "crest of the signal between grid and cathode at the stated level of the input, in the first stage that it meets" "small signal";
     "load-ratio" NONE [Tube] Lowest "alternating-current load on a resistance-loaded plate over the plate resistance, at 1 kHz" "small signal";
@@ -363,7 +363,7 @@ facts! {
     "wanted-hum" VOLTAGE [Output] Lowest "largest hum that the design allows itself, rms" "stated";
     "wanted-noise" VOLTAGE [Output] Lowest "largest noise that the design allows itself, rms" "stated";
     "wanted-source-impedance" RESISTANCE [Output] Lowest "largest source impedance that the design allows itself" "stated";
-    "wanted-low-corner" FREQUENCY [Output] Lowest "low corner that the output should have, the band's where it states none" "stated";
+    "wanted-low-corner" FREQUENCY [Output] Lowest "low corner that the output should have, where it states one" "stated";
     "load" RESISTANCE [Output] Lowest "load that is plugged in" "stated";
     "riaa-deviation" NONE [Output] Highest "largest departure of the response from the RIAA replay curve of IEC 60098, in decibels about 1 kHz, within 20 Hz to 20 kHz" "small signal";
     "basing-agrees" flag [Heater] Lowest "whether the tube in this socket has its electrodes and its heater at the pins where the tube as drawn has them" "catalogue";
@@ -399,6 +399,9 @@ facts! {
     "works-transformer" flag [Tube] Highest "whether its plate works on a coil of an output transformer" "connectivity";
     "works-paired" flag [Tube] Highest "whether another tube works on another coil of the same core" "connectivity";
     "cuts-off" flag [Tube] Highest "whether its plate current stops for a part of the period at full drive or less" "large signal";
+    "transformer-power" POWER [Output] Lowest "rated power of the output transformer that it hangs on" "stated";
+    "core-direct-current" CURRENT [Output] Magnitude "direct current that magnetises the core of its output transformer, as though it flowed through the whole primary: of a push-pull pair half the difference" "operating point and supply";
+    "core-direct-current-limit" CURRENT [Output] Lowest "largest direct current of the primary" "stated";
     "open-load-crest" VOLTAGE [Tube] Highest "crest between plate and cathode at full drive with nothing across the secondary" "large signal";
     "matched-load" RESISTANCE [Output] Highest "rated impedance of the secondary that it hangs on" "stated";
     "power-at-half-load" POWER [Output] Highest "largest power into half the load's resistance" "large signal";

@@ -2,7 +2,7 @@
 //!
 //! For the design as drawn only: a tube plugged in besides does not change what the transformer was wound for.
 
-use crate::design::{Kind, Output, OutputTransformer, PartId};
+use crate::design::{Output, OutputTransformer, PartId};
 use crate::physics::{Element, ElementId, Held, NodeId, SolveError};
 use crate::units::{Ohms, Quantity};
 
@@ -10,10 +10,12 @@ use super::large::{Played, core_at};
 use super::large_search::{Bench, Point};
 use super::recorder::{Recorder, origin};
 use super::small::Port;
-use super::{SubjectId, SubjectKind};
+use super::{SubjectId, SubjectKind, transformers};
 
 /// Iron loss of an output transformer, as so many times its rated impedance across the primary: 5 % of its power.
 const IRON: f64 = 20.0;
+/// Share of full drive at which a stage still amplifies as it does the smallest signal.
+const SLIGHT: f64 = 0.01;
 /// No load, Ω.
 const OPEN: f64 = 1e9;
 
@@ -35,7 +37,8 @@ pub(super) fn record(
     played: &Played<'_>,
 ) {
     direct_current(recorder, subject, port, output, played);
-    let Some(coupled) = transformer(recorder, port) else { return };
+    let Some((id, transformer, rated)) = transformers::at(recorder.study, port.hot) else { return };
+    let coupled = Coupled { id, transformer, rated };
     let part = recorder.study.design.part(coupled.id);
     recorder.quantity(subject, "matched-load", coupled.rated.base(), part.name_span, "rated here");
     let Some(load) = &output.load else { return };
@@ -47,7 +50,7 @@ pub(super) fn record(
                 let sample = played.small.sample(point.rms * point.rms / ohms);
                 recorder.samples(subject, fact, vec![sample], vec![origin(load.span, "the load stated")]);
             }
-            Ok(None) => {}
+            Ok(None) => recorder.failure(subject, fact, "into this load every level is distorted beyond the limit"),
             Err(error) => recorder.failure(subject, fact, &format!("the large signal could not be solved: {error}")),
         }
     }
@@ -66,27 +69,19 @@ fn load_element(port: &Port, played: &Played<'_>) -> Option<ElementId> {
     played.held.element(played.small.lowered.element(port.id, "")?)
 }
 
-/// The transformer of which a secondary ends at the output.
-fn transformer<'d>(recorder: &Recorder<'d>, port: &Port) -> Option<Coupled<'d>> {
-    let study = recorder.study;
-    study.design.ids().find_map(|(id, part)| {
-        let Kind::OutputTransformer(transformer) = &part.kind else { return None };
-        transformer.secondaries.iter().find_map(|(name, impedance, _)| {
-            let at = |end: &str| study.circuit.net_of(id, &format!("{name}.{end}"));
-            let ends = [at("start"), at("finish")];
-            ends.contains(&Some(port.hot)).then_some(Coupled { id, transformer, rated: impedance.value })
-        })
-    })
-}
-
 fn other_load(played: &Played<'_>, element: ElementId, ohms: f64) -> Result<Option<Point>, SolveError> {
     let mut held = played.held.clone();
     if let Some(Element::Resistor { resistance, .. }) = held.network.elements.get_mut(element.0) {
         *resistance = Ohms(ohms);
     }
-    let first = played.outcome.full_drive().unwrap_or(0.5 / played.outcome.aim.gain);
-    let mut bench = Bench::new(held, played.outcome.aim)?;
-    bench.hold_all(&played.outcome.rails)?;
+    let outcome = &played.outcome;
+    let first =
+        outcome.largest.as_ref().map(|point| point.drive).or(outcome.full_drive()).unwrap_or(0.5 / outcome.aim.gain);
+    let mut bench = Bench::new(held, outcome.aim)?;
+    bench.hold_all(&outcome.rails)?;
+    // The small-signal gain into this load, which tells a rise of the gain with the drive from one with the load.
+    let slight = bench.at(SLIGHT * first)?;
+    bench.aim.gain = slight.rms / slight.drive;
     bench.largest(first)
 }
 

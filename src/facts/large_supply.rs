@@ -1,6 +1,6 @@
 //! The supply while a signal plays: a stage that draws more with signal pulls its rails down.
 
-use crate::physics::{Element, NodeId, SolveError, SteadyOptions, steady_state};
+use crate::physics::{Element, Near, NodeId, SolveError, SteadyOptions, steady_state_near};
 use crate::units::Amperes;
 
 use super::large_search::{Bench, Point};
@@ -11,6 +11,8 @@ const NOTED: f64 = 0.03;
 /// Rails that move by less than this share have settled.
 const SETTLED: f64 = 0.005;
 const ROUNDS: usize = 4;
+/// How far supply and load may still be apart: far less than [`SETTLED`].
+const AGREED: f64 = 1e-4;
 
 /// Solves for a point, the rails brought to where the mains-driven supply has them with the point's own mean currents.
 pub(super) fn with_supply(
@@ -47,6 +49,8 @@ fn rails(study: &Study<'_>, solved: &Solved, bench: &Bench, rises: &[f64]) -> Op
         let current = Amperes(*rise);
         network.elements.push(Element::CurrentSource { from: *node, to: NodeId::GROUND, current });
     }
-    let steady = steady_state(&network, study.mains.frequency, SteadyOptions::default()).ok()?;
+    let near = solved.steady.as_ref().ok().map(|steady| Near { steady, scale: 1.0 });
+    let options = SteadyOptions { agreement: AGREED, ..SteadyOptions::default() };
+    let steady = steady_state_near(&network, study.mains.frequency, options, near).ok()?;
     bench.held.rails.iter().map(|(node, _)| steady.mean.voltages.get(node.0).copied()).collect()
 }

@@ -7,8 +7,8 @@
 use std::collections::HashMap;
 use std::f64::consts::SQRT_2;
 
-use crate::circuit::NetId;
-use crate::design::{Kind, Part, PartId};
+use crate::circuit::{CapacitorRole, NetId};
+use crate::design::{Capacitor, Kind, Part, PartId};
 use crate::physics::{Drive, Element, ElementId, Linear, Network, NodeId, discharge, linearise, operating_point};
 use crate::units::{Ohms, Quantity, Volts};
 
@@ -20,6 +20,9 @@ use super::{State, SubjectId, SubjectKind, Value};
 
 /// A primary that states no resistance, as a capacitor empties through it (an estimate for a small transformer).
 const PRIMARY: f64 = 100.0;
+
+/// What may stand on a plug's pins some seconds after it is pulled (IEC 62368-1, table 4: 60 V direct).
+const TOUCHABLE: Volts = Volts(60.0);
 
 const PLUGGED: [State; 3] = [State::Running, State::HighMains, State::LowMains];
 
@@ -46,15 +49,29 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
                 put(recorder, subject, "voltage-across", crest);
                 put(recorder, subject, "dissipation", |state| (share * volts(state)).powi(2) / ohms);
             }
-            (Kind::Capacitor(capacitor), Some(share)) => {
+            (Kind::Capacitor(capacitor), share) => {
                 let Some(subject) = recorder.find(SubjectKind::Capacitor, &part.name) else { continue };
                 let farads = capacitor.capacitance.value.base();
-                put(recorder, subject, "stored-energy", |state| farads * (share * volts(state)).powi(2));
-                empties(recorder, &side, (subject, id), SQRT_2 * volts(State::HighMains));
+                if let Some(share) = share {
+                    put(recorder, subject, "stored-energy", |state| farads * (share * volts(state)).powi(2));
+                }
+                let crest = SQRT_2 * volts(State::HighMains);
+                empties(recorder, &side, (subject, id), ("discharge-time", DISCHARGED), crest);
+                if across_mains(study, id, capacitor) {
+                    empties(recorder, &side, (subject, id), ("mains-discharge-time", TOUCHABLE), crest);
+                }
             }
             _ => {}
         }
     }
+}
+
+/// Whether a capacitor stands on the mains side with both ends, so that it lies behind the pins of the plug.
+fn across_mains(study: &Study<'_>, id: PartId, capacitor: &Capacitor) -> bool {
+    let (from, to) = super::capacitors::terminals(capacitor);
+    let ends = (study.circuit.net_of(id, from), study.circuit.net_of(id, to));
+    let (Some(from), Some(to)) = ends else { return false };
+    study.roles.capacitor(study.design, study.circuit, from, to) == CapacitorRole::AcrossMains
 }
 
 fn put(recorder: &mut Recorder<'_>, subject: SubjectId, fact: &str, value: impl Fn(State) -> f64) {
@@ -63,20 +80,31 @@ fn put(recorder: &mut Recorder<'_>, subject: SubjectId, fact: &str, value: impl 
     recorder.samples(subject, fact, samples.to_vec(), vec![origin(span, "the mains")]);
 }
 
-/// The time to 50 V from the crest of the mains with the plug out and every switch open.
-fn empties(recorder: &mut Recorder<'_>, side: &Side, (subject, id): (SubjectId, PartId), crest: f64) {
-    let Some(unplugged) = side.network(recorder.study, false) else { return };
+/// The time to a voltage from the crest of the mains with the plug out and every switch open, as the named fact.
+fn empties(
+    recorder: &mut Recorder<'_>,
+    side: &Side,
+    (subject, id): (SubjectId, PartId),
+    (fact, down_to): (&str, Volts),
+    crest: f64,
+) {
+    let study = recorder.study;
+    let Some(unplugged) = side.network(study, false) else { return };
     let Some(element) = unplugged.elements.get(&id) else { return };
     let initial: Vec<f64> = (0..unplugged.network.nodes).map(|node| if node == 0 { 0.0 } else { crest }).collect();
-    let span = recorder.study.design.part(id).name_span;
-    match discharge(&unplugged.network, &initial, DISCHARGED, HORIZON) {
+    let part = study.design.part(id);
+    let mut origins = vec![origin(part.name_span, "the capacitor")];
+    if let Kind::Capacitor(capacitor) = &part.kind {
+        origins = vec![origin(capacitor.capacitance.span, "its capacitance")];
+    }
+    origins.extend(study.design.mains.iter().map(|mains| origin(mains.span, "the mains")));
+    match discharge(&unplugged.network, &initial, down_to, HORIZON) {
         Ok(found) => {
             let time = found.times.get(element.0).copied().flatten().map_or(f64::INFINITY, |seconds| seconds.0);
-            let origins = vec![origin(span, "the capacitor")];
-            recorder.in_state(subject, "discharge-time", State::SwitchedOff, Value::Quantity(time), origins);
+            recorder.in_state(subject, fact, State::SwitchedOff, Value::Quantity(time), origins);
         }
         Err(error) => {
-            recorder.failure(subject, "discharge-time", &format!("the discharge could not be solved: {error}"));
+            recorder.failure(subject, fact, &format!("the discharge could not be solved: {error}"));
         }
     }
 }

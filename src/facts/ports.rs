@@ -26,6 +26,9 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
         let cold = study.circuit.net_of(id, "cold").or_else(|| study.circuit.ground());
         let origins = recorder.terminal_origin(id, "hot");
         let (Some(hot), Some(cold)) = (hot, cold) else { continue };
+        if kind == SubjectKind::Output {
+            super::transformers::record(recorder, subject, hot);
+        }
         recorder.solved(subject, "direct-voltage", &origins, |solved, steady| {
             Some(solved.mean(steady, hot)? - solved.mean(steady, cold)?)
         });

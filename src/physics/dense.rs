@@ -22,29 +22,36 @@ pub(super) fn eliminate(matrix: &mut [f64], sides: &mut [f64], size: usize, colu
                 sides.swap(best * columns + column, step * columns + column);
             }
         }
-        for row in step + 1..size {
-            let factor = matrix[row * size + step] / pivot;
-            if factor == 0.0 {
-                continue;
-            }
-            for column in step + 1..size {
-                matrix[row * size + column] -= factor * matrix[step * size + column];
-            }
-            for column in 0..columns {
-                sides[row * columns + column] -= factor * sides[step * columns + column];
+        let (above, below) = matrix.split_at_mut((step + 1) * size);
+        let (sides_above, sides_below) = sides.split_at_mut((step + 1) * columns);
+        let (chosen, chosen_side) = (&above[step * size + step + 1..], &sides_above[step * columns..]);
+        for (row, side) in below.chunks_exact_mut(size).zip(sides_below.chunks_exact_mut(columns.max(1))) {
+            let factor = row[step] / pivot;
+            if factor != 0.0 {
+                subtract(&mut row[step + 1..], factor, chosen);
+                subtract(side, factor, chosen_side);
             }
         }
     }
     for step in (0..size).rev() {
-        for column in 0..columns {
-            let mut sum = sides[step * columns + column];
-            for later in step + 1..size {
-                sum -= matrix[step * size + later] * sides[later * columns + column];
-            }
-            sides[step * columns + column] = sum / matrix[step * size + step];
+        let (above, below) = sides.split_at_mut((step + 1) * columns);
+        let side = &mut above[step * columns..];
+        let row = &matrix[step * size..(step + 1) * size];
+        for (factor, later) in row[step + 1..].iter().zip(below.chunks_exact(columns.max(1))) {
+            subtract(side, *factor, later);
+        }
+        for value in side {
+            *value /= row[step];
         }
     }
     true
+}
+
+/// Takes so many times one row off another.
+pub(super) fn subtract(from: &mut [f64], factor: f64, row: &[f64]) {
+    for (value, other) in from.iter_mut().zip(row) {
+        *value -= factor * other;
+    }
 }
 
 /// The scalar product.

@@ -14,8 +14,11 @@ use std::f64::consts::TAU;
 
 /// Steps in one period.
 const STEPS: usize = 128;
-/// Change of the states, as a share of the largest of their kind, at which a period counts as closed.
-const CLOSED: f64 = 1e-6;
+/// Change of the states, as a share of the largest of their kind, at which a period counts as closed: what is left open
+/// then is about the square of it.
+const CLOSED: f64 = 1e-4;
+/// States are not foretold further than so many times the last stride from one level to another.
+const FORESIGHT: f64 = 2.0;
 /// So often the way to another level is halved where it is too far in one stride.
 const HALVINGS: u32 = 4;
 
@@ -106,6 +109,8 @@ pub struct Driven {
     state: Vec<f64>,
     volts: Vec<f64>,
     level: f64,
+    /// The level solved before this one, and its states.
+    earlier: Option<(f64, Vec<f64>)>,
     rest: Vec<f64>,
 }
 
@@ -130,7 +135,18 @@ impl Driven {
         let clock = Clock::new(frequency, STEPS);
         let reduced = Reduced::inverted(&equations, &ports, clock.step)?;
         let unit = [&reduced.state_drive, &reduced.port_drive, &reduced.full_drive].map(|drive| drive[1].clone());
-        Ok(Self { network: network.clone(), equations, reduced, clock, unit, state, volts, level: 0.0, rest })
+        Ok(Self {
+            network: network.clone(),
+            equations,
+            reduced,
+            clock,
+            unit,
+            state,
+            volts,
+            level: 0.0,
+            earlier: None,
+            rest,
+        })
     }
 
     /// Voltage of a node at rest, V.
@@ -180,6 +196,7 @@ impl Driven {
         let mut search = Search::new(&self.equations, self.rest.clone());
         search.solve()?;
         self.rest = search.x.clone();
+        self.earlier = None;
         let ports = March::new(&self.equations).ports;
         self.reduced = Reduced::inverted(&self.equations, &ports, self.clock.step)?;
         Ok(())
@@ -196,11 +213,26 @@ impl Driven {
         self.drive(level);
         let mut march = March::new(&self.equations);
         march.volts.copy_from_slice(&self.volts);
-        let orbit = close(&mut march, &self.reduced, &self.clock, &self.state, CLOSED)?;
+        let foretold = self.foretold(level);
+        let mut closed =
+            close(&mut march, &self.reduced, &self.clock, foretold.as_ref().unwrap_or(&self.state), CLOSED);
+        if closed.is_err() && foretold.is_some() {
+            march.volts.copy_from_slice(&self.volts);
+            closed = close(&mut march, &self.reduced, &self.clock, &self.state, CLOSED);
+        }
+        let orbit = closed?;
         self.volts = march.volts;
-        self.state = orbit.start;
+        self.earlier = Some((self.level, std::mem::replace(&mut self.state, orbit.start)));
         self.level = level;
         Ok(())
+    }
+
+    /// The states at another level along the straight line through the last two.
+    fn foretold(&self, level: f64) -> Option<Vec<f64>> {
+        let (before, states) = self.earlier.as_ref()?;
+        let way = (level - self.level) / (self.level - before);
+        (way.abs() <= FORESIGHT)
+            .then(|| self.state.iter().zip(states).map(|(now, then)| now + way * (now - then)).collect())
     }
 
     fn record(&self) -> Result<LargeSignal, SolveError> {

@@ -1,25 +1,37 @@
 //! One step in time: a singly diagonally implicit scheme of two stages, second order, stiffly accurate and L-stable
 //! (R. Alexander, SIAM J. Numer. Anal. 14, 1977), which needs nothing of the past but the stored charges.
 
+mod settle;
+
 use super::SolveError;
 use super::assembly::Assembly;
-use super::dense::{dot, eliminate};
-use super::devices::{LEAST_CONDUCTANCE, Response};
+use super::dense::{dot, eliminate, subtract};
+use super::devices::{LEAST_CONDUCTANCE, Ports, Response};
 use super::equations::Equations;
 use super::reduced::{GAMMA, Port, Reduced, pick, ports, put};
 use std::f64::consts::FRAC_1_SQRT_2;
 
 /// Weights of the two stages in every time average.
 pub(super) const WEIGHTS: [f64; 2] = [FRAC_1_SQRT_2, GAMMA];
-const ITERATIONS: usize = 150;
-/// Change of the port voltages at which Newton stops. What it leaves is the square of it: the currents follow the tangent.
-const SETTLED: f64 = 1e-7;
-/// After so many iterations a part that only blocked junctions hold may still move by its rounding.
-const PATIENCE: usize = 40;
-const NEARLY_SETTLED: f64 = 1e-6;
-
 /// Sine and cosine of the mains angle at each stage of a step.
 pub(super) type Angles = [(f64, f64); 2];
+
+/// A port whose current moves with the voltages of its device's ports.
+#[derive(Clone, Copy, Debug)]
+struct Active {
+    port: usize,
+    /// First port of its device, and how many there are.
+    place: usize,
+    count: usize,
+    slope: Ports,
+}
+
+impl Active {
+    /// Its current, from voltages by port.
+    fn answer(&self, volts: impl Fn(usize) -> f64) -> f64 {
+        self.slope[..self.count].iter().enumerate().map(|(port, slope)| slope * volts(self.place + port)).sum()
+    }
+}
 
 /// Where a march through time stands, with the room it works in.
 #[derive(Debug)]
@@ -45,6 +57,10 @@ pub(super) struct March<'a> {
     matrix: Vec<f64>,
     side: Vec<f64>,
     before: Vec<f64>,
+    residual: Vec<f64>,
+    anchor: Vec<f64>,
+    active: Vec<Active>,
+    moved: Vec<f64>,
     gains: Vec<f64>,
     transfer: Vec<f64>,
     scratch: Vec<f64>,
@@ -71,6 +87,10 @@ impl<'a> March<'a> {
             matrix: vec![0.0; k * k],
             side: vec![0.0; k],
             before: vec![0.0; k],
+            residual: vec![0.0; k],
+            anchor: vec![0.0; k],
+            active: Vec::with_capacity(k),
+            moved: vec![0.0; k],
             gains: vec![0.0; k * m],
             transfer: vec![0.0; m * m],
             scratch: vec![0.0; m * m],
@@ -181,62 +201,6 @@ impl<'a> March<'a> {
         }
     }
 
-    fn settle(&mut self, reduced: &Reduced) -> Result<(), SolveError> {
-        let k = reduced.ports;
-        if k == 0 || (self.shut && self.stay_shut(reduced)) {
-            return Ok(());
-        }
-        self.shut = false;
-        let mut damping = 1.0;
-        self.before.fill(0.0);
-        for iteration in 0..ITERATIONS {
-            let near = if iteration < PATIENCE { SETTLED } else { NEARLY_SETTLED };
-            self.respond();
-            for i in 0..k {
-                self.side[i] = self.open[i] - self.volts[i] - dot(&reduced.react[i * k..(i + 1) * k], &self.amperes);
-            }
-            self.fill_matrix(reduced);
-            if !eliminate(&mut self.matrix, &mut self.side, k, 1) {
-                return Err(self.not_finite());
-            }
-            let turned = {
-                let both = dot(&self.side, &self.before);
-                let (new, old) = (dot(&self.side, &self.side), dot(&self.before, &self.before));
-                both < -0.5 * (new * old).sqrt() && new > 0.04 * old
-            };
-            damping = if turned { f64::max(0.5 * damping, 1.0 / 64.0) } else { f64::min(1.6 * damping, 1.0) };
-            self.before.copy_from_slice(&self.side);
-            let mut settled = damping >= 1.0 || iteration >= PATIENCE;
-            let mut place = 0;
-            for device in &self.equations.devices {
-                let count = device.law.ports();
-                let mut old = [0.0; 3];
-                let mut new = [0.0; 3];
-                for i in 0..count {
-                    old[i] = self.volts[place + i];
-                    new[i] = old[i] + damping * self.side[place + i];
-                    settled &= self.side[place + i].abs() <= near * (old[i].abs() + 1.0);
-                }
-                let (trial, short) = device.law.rein_ports(old, new);
-                settled &= !short;
-                self.volts[place..place + count].copy_from_slice(&trial[..count]);
-                place += count;
-            }
-            if settled {
-                // The last change is far below what the tangent misses, so the currents follow along it.
-                self.follow();
-                self.shut = !reduced.shut.is_empty() && self.are_shut(&self.volts);
-                return Ok(());
-            }
-        }
-        let worst = (0..k).max_by(|a, b| self.side[*a].abs().total_cmp(&self.side[*b].abs())).unwrap_or(0);
-        Err(SolveError::NoConvergence {
-            residual: crate::units::Amperes(0.0),
-            iterations: ITERATIONS,
-            nodes: self.names(worst),
-        })
-    }
-
     /// How many devices are not shut.
     pub(super) fn conducting(&self) -> usize {
         let mut place = 0;
@@ -293,22 +257,27 @@ impl<'a> March<'a> {
         }
     }
 
-    /// 1 + react·slopes.
+    /// 1 + slopes·react over the ports whose currents move at all: most grids draw none.
     fn fill_matrix(&mut self, reduced: &Reduced) {
-        let k = reduced.ports;
+        self.active.clear();
         let mut place = 0;
         for (device, response) in self.equations.devices.iter().zip(&self.responses) {
             let count = device.law.ports();
-            for row in 0..k {
-                for column in 0..count {
-                    let mut sum = if row == place + column { 1.0 } else { 0.0 };
-                    for inner in 0..count {
-                        sum += reduced.react[row * k + place + inner] * response.slope[inner][column];
-                    }
-                    self.matrix[row * k + place + column] = sum;
-                }
-            }
+            let moving = (0..count).filter(|row| response.slope[*row][..count].iter().any(|slope| *slope != 0.0));
+            self.active.extend(moving.map(|row| Active {
+                port: place + row,
+                place,
+                count,
+                slope: response.slope[row],
+            }));
             place += count;
+        }
+        let (n, k) = (self.active.len(), reduced.ports);
+        for (row, line) in self.active.iter().zip(self.matrix.chunks_exact_mut(n.max(1))) {
+            for (column, entry) in self.active.iter().zip(line) {
+                let one = if row.port == column.port { 1.0 } else { 0.0 };
+                *entry = one + row.answer(|port| reduced.react[port * k + column.port]);
+            }
         }
     }
 
@@ -326,23 +295,20 @@ impl<'a> March<'a> {
             return;
         }
         self.fill_matrix(reduced);
-        self.gains.copy_from_slice(&reduced.open);
-        if !eliminate(&mut self.matrix, &mut self.gains, k, m) {
+        let n = self.active.len();
+        for (row, gains) in self.active.iter().zip(self.gains.chunks_exact_mut(m)) {
+            gains.fill(0.0);
+            for (slope, open) in row.slope[..row.count].iter().zip(reduced.open[row.place * m..].chunks_exact(m)) {
+                subtract(gains, -slope, open);
+            }
+        }
+        if !eliminate(&mut self.matrix[..n * n], &mut self.gains[..n * m], n, m) {
             return;
         }
-        let mut place = 0;
-        for (device, response) in self.equations.devices.iter().zip(&self.responses) {
-            let count = device.law.ports();
-            for i in 0..count {
-                for column in 0..m {
-                    let current: f64 =
-                        (0..count).map(|j| response.slope[i][j] * self.gains[(place + j) * m + column]).sum();
-                    for row in 0..m {
-                        self.transfer[row * m + column] -= reduced.back[row * k + place + i] * current;
-                    }
-                }
+        for (transfer, back) in self.transfer.chunks_exact_mut(m).zip(reduced.back.chunks_exact(k)) {
+            for (row, gains) in self.active.iter().zip(self.gains.chunks_exact(m)) {
+                subtract(transfer, back[row.port], gains);
             }
-            place += count;
         }
     }
 

@@ -8,6 +8,8 @@ mod charts;
 #[cfg(test)]
 mod large;
 #[cfg(test)]
+mod loads;
+#[cfg(test)]
 mod points;
 #[cfg(test)]
 mod powers;

@@ -1,5 +1,5 @@
-//! Facts of capacitors that a drawing hides: the charge left on a plug's pins, how a stack shares its voltage, and what
-//! leaks into the grid behind a coupling capacitor.
+//! Facts of capacitors that a drawing hides: how a stack shares its voltage, and what leaks into the grid behind a
+//! coupling capacitor.
 
 use crate::circuit::{CapacitorRole, Conduction, NetId};
 use crate::design::{Capacitor, Kind, PartId};
@@ -7,9 +7,6 @@ use crate::units::Quantity;
 
 use super::recorder::{Recorder, origin, sample};
 use super::{State, SubjectId, Value};
-
-/// What may stand on a plug's pins some seconds after it is pulled, V (IEC 62368-1, table 4: 60 V direct).
-const TOUCHABLE: f64 = 60.0;
 
 /// Insulation resistance of a film, ceramic or mica coupling capacitor, Ω (common practice: makers promise more).
 const SOUND_INSULATION: f64 = 10e9;
@@ -19,25 +16,6 @@ const PAPER_INSULATION: f64 = 100e6;
 
 /// Leakage of an electrolytic over capacitance times voltage, 1/s (makers' data sheets: 0.01·C·V, in µA with C in µF).
 const ELECTROLYTIC_LEAKAGE: f64 = 0.01;
-
-/// Time from pulling the plug to [`TOUCHABLE`], through what stays across the capacitor with every switch open.
-pub(super) fn after_unplugging(
-    recorder: &mut Recorder<'_>,
-    subject: SubjectId,
-    capacitor: &Capacitor,
-    (from, to): (NetId, NetId),
-) {
-    let study = recorder.study;
-    let Some(mains) = &study.design.mains else { return };
-    let switches: Vec<PartId> =
-        study.design.ids().filter(|(_, part)| matches!(part.kind, Kind::Switch(_))).map(|(id, _)| id).collect();
-    let crest = mains.voltage.value.base() * (1.0 + mains.tolerance.base()) * std::f64::consts::SQRT_2;
-    let ohms = study.circuit.resistance_to(from, &[to].into(), &switches).map_or(f64::INFINITY, |found| found.base());
-    let seconds = ohms * capacitor.capacitance.value.base() * (crest / TOUCHABLE).ln().max(0.0);
-    let origins = vec![origin(capacitor.capacitance.span, "its capacitance"), origin(mains.span, "the mains")];
-    let samples = vec![sample(Some(State::SwitchedOff), 0, Value::Quantity(seconds))];
-    recorder.samples(subject, "mains-discharge-time", samples, origins);
-}
 
 /// Whether a polarised capacitor is one of a stack, and what stands across it.
 pub(super) fn in_series(
