@@ -2,7 +2,7 @@
 
 use super::equations::{Equations, value};
 use super::march::{Angles, March};
-use super::reduced::{Reduced, pick};
+use super::reduced::Reduced;
 use super::{Discharge, Element, Network, NodeId, SolveError};
 use crate::units::{Amperes, Seconds, Volts};
 
@@ -45,8 +45,6 @@ pub fn discharge(
         })
         .collect();
     let mut march = March::new(&equations);
-    // From where the devices stand, not from nought: a follower that holds its load up is found from there only.
-    march.volts = march.ports.iter().map(|port| pick(&x, port.ends)).collect();
     let mut sizes: Vec<Option<Reduced>> = Vec::new();
     let mut size = 3;
     let mut now = 0.0;
