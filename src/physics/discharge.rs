@@ -71,6 +71,7 @@ pub fn discharge(
             empty => empty.insert(Reduced::factored(&equations, &march.ports, step)?),
         };
         let (before, volts) = (state.clone(), march.volts.clone());
+        march.brief = size > 0;
         let made = march.step(reduced, DARK, &mut state, |_, _, _| {});
         let worst = match made {
             Ok(()) => doubt(&equations, &march, &before, &state, threshold.0),

@@ -48,6 +48,8 @@ pub(super) struct March<'a> {
     pub responses: Vec<Response>,
     /// States put into the last stage.
     pub put: Vec<f64>,
+    /// Whether a stage that plain Newton's method does not solve is given up at once: for those who then take a smaller step.
+    pub brief: bool,
     /// Whether every device was shut at the end of the last stage.
     shut: bool,
     /// Change of the states with the states at the beginning, row by row; empty when not wanted.
@@ -80,6 +82,7 @@ impl<'a> March<'a> {
             amperes: vec![0.0; k],
             responses: vec![Response::default(); equations.devices.len()],
             put: vec![0.0; m],
+            brief: false,
             shut: false,
             sensitivity: Vec::new(),
             middle: vec![0.0; m],

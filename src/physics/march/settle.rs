@@ -26,6 +26,9 @@ impl March<'_> {
         self.shut = false;
         self.anchor.copy_from_slice(&self.volts);
         if !self.stride(reduced)? {
+            if self.brief {
+                return Err(self.no_convergence());
+            }
             self.volts.copy_from_slice(&self.anchor);
             self.approach(reduced)?;
         }
