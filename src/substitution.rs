@@ -60,7 +60,7 @@ pub struct Column {
     pub tube: String,
     /// Whether its pins and its heater suit the socket as it is wired.
     pub fits: bool,
-    /// Where it fits: pins, with the electrode, that it needs and that the socket, wired for the tube as drawn, leaves open.
+    /// Where nothing else differs: pins, with the electrode, that it needs and that the socket, wired for the tube as drawn, leaves open.
     pub open_pins: Vec<(String, String)>,
     /// Findings that it adds to those of the design as drawn.
     pub added: Vec<Finding>,
@@ -238,7 +238,7 @@ fn fits(tube: &Tube, entry: &TubeEntry, grounds: Grounds<'_>) -> bool {
 
 fn open_pins(tube: &Tube, entry: &TubeEntry, grounds: Grounds<'_>) -> Vec<(String, String)> {
     let (Some(drawn), Some(heater)) = (grounds.devices.tube(&tube.canonical), &tube.heater) else { return Vec::new() };
-    if fits(tube, entry, grounds) { entry.open_pins_in(drawn, heater.voltage.value) } else { Vec::new() }
+    entry.open_pins_in(drawn, heater.voltage.value)
 }
 
 fn proposals<'d>(tube: &Tube, grounds: Grounds<'d>) -> Vec<&'d TubeEntry> {

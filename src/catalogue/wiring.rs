@@ -81,12 +81,17 @@ impl TubeEntry {
     }
 
     /// The electrodes that this tube has at pins where `drawn` has none, so that a socket wired for `drawn` leaves them
-    /// open: pin number and electrode.
+    /// open: pin number and electrode. None where anything else differs: then no wire more makes it fit.
     #[must_use]
     pub fn open_pins_in(&self, drawn: &Self, supply: Volts) -> Vec<(String, String)> {
         let (own, there) = (self.pins_with_heater(supply), drawn.pins_with_heater(supply));
-        let bare = |pin: &Pin| !there.iter().any(|other| other.number == pin.number && electrode(other).is_some());
-        let open = own.iter().filter(|pin| bare(pin));
+        let here = |pin: &Pin| there.iter().filter(|other| other.number == pin.number).find_map(electrode);
+        let clashes =
+            own.iter().any(|pin| electrode(pin).is_some() && here(pin).is_some_and(|it| Some(it) != electrode(pin)));
+        if clashes || heater_ends(&own) != heater_ends(&there) {
+            return Vec::new();
+        }
+        let open = own.iter().filter(|pin| here(pin).is_none());
         open.filter_map(|pin| Some((pin.number.clone(), electrode(pin)?.to_owned()))).collect()
     }
 }

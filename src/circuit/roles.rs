@@ -260,8 +260,12 @@ impl Roles {
             return ResistorRole::GridStopper;
         }
         if steady(from) && steady(to) {
-            let grounded = circuit.is_ground(from) || circuit.is_ground(to);
-            return if grounded { ResistorRole::Bleeder } else { ResistorRole::Dropper };
+            if !circuit.is_ground(from) && !circuit.is_ground(to) {
+                return ResistorRole::Dropper;
+            }
+            // Across a rail that regulators alone hold it is a load: nothing there stores what it could bleed.
+            let stores = [from, to].into_iter().any(|net| !circuit.is_ground(net) && holds_still(design, circuit, net));
+            return if stores { ResistorRole::Bleeder } else { ResistorRole::Other };
         }
         for (net, other) in [(from, to), (to, from)] {
             let heats = circuit.links(net).any(|l| matches!(l.conduction, Conduction::Heater(_)));

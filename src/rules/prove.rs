@@ -73,6 +73,9 @@ pub fn prove(book: &RuleBook, names: &[String], run: &(dyn Fn(&str) -> Inspected
     ProofReport { rules: rules.len(), examples: examples.len(), failures }
 }
 
+/// The finding that speaks where a circuit has no solution.
+const UNSOLVED: &str = "circuit/unsolved";
+
 fn shortcomings(rule: &Rule, example: &Example, inspected: &Inspected) -> Vec<String> {
     let report = &inspected.report;
     let mut reasons: Vec<String> = report
@@ -93,6 +96,8 @@ fn shortcomings(rule: &Rule, example: &Example, inspected: &Inspected) -> Vec<St
         others
             .iter()
             .filter(|finding| finding.class.reaches(Class::Overstress))
+            // The very mistake that an example shows may leave it without a solution.
+            .filter(|finding| example.holds || finding.rule != UNSOLVED)
             .map(|finding| format!("{} speaks too: {}", finding.rule, finding.message)),
     );
     if example.holds {

@@ -296,7 +296,7 @@ fn the_program_may_speak_for_a_rule_that_it_judges_itself() {
     let spoken = |rule: &str| Spoken::new(rule, "bplus", "the net bplus would not settle", label.clone());
     let book = RuleBook::built_in();
     let finding = book.speak(spoken("circuit/unsolved")).unwrap();
-    assert_eq!(finding.class, Class::Malfunction);
+    assert_eq!(finding.class, Class::Overstress);
     assert_eq!(finding.span, place(7));
     assert!(finding.remedy().is_some());
     assert_eq!(book.speak(spoken("supply/bleeder")), None);
