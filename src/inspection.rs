@@ -8,7 +8,7 @@ use crate::catalogue::Devices;
 use crate::circuit::Circuit;
 use crate::design::{Design, DesignReading};
 use crate::facts::{FactTable, Lineup, SubjectKind, Value, facts_of};
-use crate::findings::{DesignReport, Finding, Label, Spoken, WaiverBench, agree, apply_waivers};
+use crate::findings::{DesignReport, Finding, Label, Spoken, UNSOLVED, WaiverBench, agree, apply_waivers};
 use crate::rules::{RuleBook, Shelves, judge};
 
 /// What designs are judged against.
@@ -103,7 +103,7 @@ fn unsolved(design: &Design, facts: &FactTable) -> Vec<Spoken> {
                 .map(|(socket, tube)| (socket.clone(), tube.clone()))
                 .collect();
             Spoken {
-                rule: "circuit/unsolved".to_owned(),
+                rule: UNSOLVED.to_owned(),
                 part: "design".to_owned(),
                 message: format!("the circuit could not be solved in {state}: {}", open.reason),
                 labels: vec![Label {

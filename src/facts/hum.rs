@@ -57,9 +57,8 @@ type Moved<'a> = (ElementId, &'a [f64]);
 
 /// Rms of what the ripple of the supply makes between the output's terminals, its load and cable counted.
 ///
-/// The steady state knows the output transformer's windings as separate inductances. So what it gives at the rectifiers
-/// and at the nets where alternating voltage stands is put into the linear network, where they share a core: everything
-/// behind those nets follows from them.
+/// The steady state stands without what is plugged in. So what it gives at the rectifiers and at the nets where alternating
+/// voltage stands is put into the linear network, which has load and cable: everything behind those nets follows from them.
 fn supply_hum(study: &Study<'_>, small: &Small, port: &Port, (solved, steady): (&Solved, &SteadyState)) -> Option<f64> {
     let mut network = small.lowered.network.clone();
     for element in &mut network.elements {

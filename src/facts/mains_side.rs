@@ -9,7 +9,9 @@ use std::f64::consts::SQRT_2;
 
 use crate::circuit::{CapacitorRole, NetId};
 use crate::design::{Capacitor, Kind, Part, PartId};
-use crate::physics::{Drive, Element, ElementId, Linear, Network, NodeId, discharge, linearise, operating_point};
+use crate::physics::{
+    Drive, Element, ElementId, Linear, Network, NodeId, SolveError, discharge, linearise, operating_point,
+};
 use crate::units::{Ohms, Quantity, Volts};
 
 use super::discharging::{DISCHARGED, HORIZON};
@@ -32,7 +34,7 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
     let Some(side) = Side::of(study) else { return };
     let nominal = mains.voltage.value.base();
     let volts = |state: State| nominal * study.mains.at(state) / study.mains.nominal;
-    let plugged = side.network(study, true);
+    let (plugged, unplugged) = (side.network(study, true), side.network(study, false));
     let driven = plugged.as_ref().and_then(Plugged::linear);
     for (id, part) in study.design.ids() {
         let Some((a, b)) = side.ends(study, id, part) else { continue };
@@ -55,10 +57,15 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
                 if let Some(share) = share {
                     put(recorder, subject, "stored-energy", |state| farads * (share * volts(state)).powi(2));
                 }
+                let Some((network, element)) = unplugged.as_ref().and_then(|side| side.with(id)) else { continue };
                 let crest = SQRT_2 * volts(State::HighMains);
-                empties(recorder, &side, (subject, id), ("discharge-time", DISCHARGED), crest);
+                let mut empties = |fact, down_to| {
+                    let found = time_to(network, element, down_to, crest);
+                    put_time(recorder, (subject, fact), capacitor, found);
+                };
+                empties("discharge-time", DISCHARGED);
                 if across_mains(study, id, capacitor) {
-                    empties(recorder, &side, (subject, id), ("mains-discharge-time", TOUCHABLE), crest);
+                    empties("mains-discharge-time", TOUCHABLE);
                 }
             }
             _ => {}
@@ -80,28 +87,24 @@ fn put(recorder: &mut Recorder<'_>, subject: SubjectId, fact: &str, value: impl 
     recorder.samples(subject, fact, samples.to_vec(), vec![origin(span, "the mains")]);
 }
 
-/// The time to a voltage from the crest of the mains with the plug out and every switch open, as the named fact.
-fn empties(
+/// The time in which a capacitor falls to a voltage from the crest of the mains, s; infinite for never.
+fn time_to(network: &Network, element: ElementId, down_to: Volts, crest: f64) -> Result<f64, SolveError> {
+    let initial: Vec<f64> = (0..network.nodes).map(|node| if node == 0 { 0.0 } else { crest }).collect();
+    let found = discharge(network, &initial, down_to, HORIZON)?;
+    Ok(found.times.get(element.0).copied().flatten().map_or(f64::INFINITY, |seconds| seconds.0))
+}
+
+fn put_time(
     recorder: &mut Recorder<'_>,
-    side: &Side,
-    (subject, id): (SubjectId, PartId),
-    (fact, down_to): (&str, Volts),
-    crest: f64,
+    (subject, fact): (SubjectId, &str),
+    capacitor: &Capacitor,
+    found: Result<f64, SolveError>,
 ) {
-    let study = recorder.study;
-    let Some(unplugged) = side.network(study, false) else { return };
-    let Some(element) = unplugged.elements.get(&id) else { return };
-    let initial: Vec<f64> = (0..unplugged.network.nodes).map(|node| if node == 0 { 0.0 } else { crest }).collect();
-    let part = study.design.part(id);
-    let mut origins = vec![origin(part.name_span, "the capacitor")];
-    if let Kind::Capacitor(capacitor) = &part.kind {
-        origins = vec![origin(capacitor.capacitance.span, "its capacitance")];
-    }
-    origins.extend(study.design.mains.iter().map(|mains| origin(mains.span, "the mains")));
-    match discharge(&unplugged.network, &initial, down_to, HORIZON) {
-        Ok(found) => {
-            let time = found.times.get(element.0).copied().flatten().map_or(f64::INFINITY, |seconds| seconds.0);
-            recorder.in_state(subject, fact, State::SwitchedOff, Value::Quantity(time), origins);
+    match found {
+        Ok(seconds) => {
+            let mut origins = vec![origin(capacitor.capacitance.span, "its capacitance")];
+            origins.extend(recorder.study.design.mains.iter().map(|mains| origin(mains.span, "the mains")));
+            recorder.in_state(subject, fact, State::SwitchedOff, Value::Quantity(seconds), origins);
         }
         Err(error) => {
             recorder.failure(subject, fact, &format!("the discharge could not be solved: {error}"));
@@ -183,6 +186,11 @@ impl Side {
 }
 
 impl Plugged {
+    /// The network and the element of a part in it.
+    fn with(&self, part: PartId) -> Option<(&Network, ElementId)> {
+        Some((&self.network, *self.elements.get(&part)?))
+    }
+
     fn linear(&self) -> Option<(Linear, ElementId)> {
         let point = operating_point(&self.network, None).ok()?;
         Some((linearise(&self.network, &point).ok()?, self.source?))

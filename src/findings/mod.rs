@@ -15,5 +15,5 @@ pub use compare::{Change, Comparison, Side, Turn, compare};
 pub use finding::{Class, DesignReport, FactValue, Finding, Label, NotJudged, Waived};
 pub use moved::Moved;
 pub use remedy::{Checked, Edit, Remedy};
-pub use spoken::Spoken;
+pub use spoken::{Spoken, UNSOLVED};
 pub use waivers::{WaiverBench, apply_waivers};

@@ -4,6 +4,9 @@ use crate::facts::{Lineup, State};
 
 use super::Label;
 
+/// The rule in whose name it is told that a condition has no solution.
+pub const UNSOLVED: &str = "circuit/unsolved";
+
 /// A finding before its rule has lent it class and remedies.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Spoken {

@@ -13,6 +13,7 @@ use std::f64::consts::FRAC_1_SQRT_2;
 
 /// Weights of the two stages in every time average.
 pub(super) const WEIGHTS: [f64; 2] = [FRAC_1_SQRT_2, GAMMA];
+
 /// Sine and cosine of the mains angle at each stage of a step.
 pub(super) type Angles = [(f64, f64); 2];
 

@@ -39,9 +39,9 @@ pub use network::{Element, ElementId, Network, NodeId};
 pub use noise::{Noise, a_weighting, noise};
 pub use operating_point::operating_point;
 pub use results::{
-    Crest, Currents, Discharge, ElementSwing, OperatingPoint, SteadyOptions, SteadyState, Swing, SwitchOn, Transient,
+    Crest, Currents, Discharge, ElementSwing, OperatingPoint, SteadyOptions, SteadyState, Swing, Transient,
 };
 pub use slopes::{TubeSlopes, tube_slopes};
 pub use small_signal::{Complex, Drive, Linear, Reach, linearise};
 pub use steady_state::{steady_state, steady_state_near};
-pub use transient::{Following, Switching, transient};
+pub use transient::{Following, Switching};

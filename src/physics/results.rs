@@ -1,7 +1,7 @@
 //! The shapes of the answers. Voltages are to the reference node, in volts; currents in amperes; times in seconds.
 
 use super::NodeId;
-use crate::units::{Amperes, Hertz, Seconds, Volts};
+use crate::units::{Amperes, Seconds, Volts};
 
 /// Currents of one element.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -134,17 +134,6 @@ pub struct Discharge {
     pub instants: Vec<f64>,
     /// For each instant, the voltage of every node, V.
     pub curves: Vec<Vec<f64>>,
-}
-
-/// A switch-on.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct SwitchOn {
-    /// Mains frequency.
-    pub frequency: Hertz,
-    /// Mains angle at the instant of switching, radians (0: the emf crosses zero upwards).
-    pub angle: f64,
-    /// How long to follow it.
-    pub duration: Seconds,
 }
 
 /// The extreme voltages of a node and when they are met.

@@ -4,7 +4,7 @@ use super::equations::Equations;
 use super::march::March;
 use super::reduced::{GAMMA, Reduced, ports};
 use super::watch::instant_currents;
-use super::{Crest, Element, Network, NodeId, SolveError, SwitchOn, Transient};
+use super::{Crest, Element, Network, NodeId, SolveError, Transient};
 use crate::units::{Hertz, Seconds};
 use std::f64::consts::{FRAC_PI_2, TAU};
 
@@ -17,8 +17,6 @@ const OVERSHOOT: f64 = 1e-3;
 /// So many periods without a higher crest end a following that may end early.
 const QUIET_PERIODS: f64 = 10.0;
 
-/// Steps of a period that follow a rectifier's gulps closely.
-const CLOSELY: u32 = 160;
 const FEWEST_STEPS: u32 = 16;
 
 /// What of a switch-on is followed.
@@ -30,15 +28,6 @@ pub struct Following<'a> {
     /// The largest voltage either way that each element has in the steady state that comes in the end. With it the
     /// following ends before its duration, once no capacitor overshoots that any further.
     pub settled: Option<&'a [f64]>,
-}
-
-/// Follows a switch-on from zero charge, everything in the network conducting at once, in 160 steps a period.
-///
-/// # Errors
-/// See [`SolveError`]; a duration that is not finite or is longer than 10,000 periods is [`SolveError::NonFinite`].
-pub fn transient(network: &Network, switch_on: SwitchOn, following: Following<'_>) -> Result<Transient, SolveError> {
-    let SwitchOn { frequency, angle, duration } = switch_on;
-    Switching::new(network, frequency, CLOSELY)?.follow(angle, duration, following)
 }
 
 /// A network made ready to be switched on, at as many angles of the mains as are wanted.
@@ -67,10 +56,11 @@ impl<'n> Switching<'n> {
         Ok(Self { network, frequency, steps, equations, reduced })
     }
 
-    /// Switches on at an angle of the mains (radians; 0: the emf crosses zero upwards).
+    /// Follows a switch-on from zero charge, everything in the network conducting at once, at an angle of the mains
+    /// (radians; 0: the emf crosses zero upwards).
     ///
     /// # Errors
-    /// See [`transient`].
+    /// See [`SolveError`]; a duration that is not finite or is longer than 10,000 periods is [`SolveError::NonFinite`].
     pub fn follow(&self, angle: f64, duration: Seconds, following: Following<'_>) -> Result<Transient, SolveError> {
         let periods = duration.0 * self.frequency.0;
         if !(0.0..=MOST_PERIODS).contains(&periods) {

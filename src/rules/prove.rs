@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 use crate::facts::FactTable;
-use crate::findings::{Class, DesignReport, Finding};
+use crate::findings::{Class, DesignReport, Finding, UNSOLVED};
 use crate::source::Span;
 
 use super::book::RuleBook;
@@ -72,9 +72,6 @@ pub fn prove(book: &RuleBook, names: &[String], run: &(dyn Fn(&str) -> Inspected
         .collect();
     ProofReport { rules: rules.len(), examples: examples.len(), failures }
 }
-
-/// The finding that speaks where a circuit has no solution.
-const UNSOLVED: &str = "circuit/unsolved";
 
 fn shortcomings(rule: &Rule, example: &Example, inspected: &Inspected) -> Vec<String> {
     let report = &inspected.report;

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, HashMap, HashSet};
 
 use crate::facts::{SubjectId, SubjectKind, Unsolved, Value, fact_shown};
-use crate::findings::{ByTolerance, Departure, DesignReport, FactValue, Finding, Label, NotJudged, Spoken};
+use crate::findings::{ByTolerance, Departure, DesignReport, FactValue, Finding, Label, NotJudged, Spoken, UNSOLVED};
 
 use super::judging::{Aim, Judged, Tally, Whose, is_judged, is_worse, whose};
 use super::trial::{Ground, sampled};
@@ -193,7 +193,7 @@ impl Telling<'_> {
         let title = self.ground.design.title.span;
         let mut say = |message: String, span| {
             let label = Label { span, text: "this would not settle".to_owned() };
-            told.push(Spoken::new("circuit/unsolved", "design", message, label));
+            told.push(Spoken::new(UNSOLVED, "design", message, label));
         };
         for (place, reason) in self.unprobed {
             if let Some(variation) = self.ground.variations.get(*place) {

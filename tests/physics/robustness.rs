@@ -3,8 +3,8 @@
 use crate::build::{capacitor, choke, current_source, fixed, network, resistor, silicon, supply, vacuum, winding};
 use coldcheck::catalogue::{DiodeModel, DividedPentodeModel, PentodeModel, TriodeModel};
 use coldcheck::physics::{
-    Drive, Element, ElementId, Following, Network, NodeId, SolveError, SteadyOptions, SwitchOn, discharge, linearise,
-    operating_point, steady_state, transient,
+    Drive, Element, ElementId, Following, Network, NodeId, SolveError, SteadyOptions, Switching, discharge, linearise,
+    operating_point, steady_state,
 };
 use coldcheck::units::{Hertz, Ohms, Seconds, Volts};
 use proptest::prelude::*;
@@ -206,8 +206,8 @@ proptest! {
 
     #[test]
     fn switching_on_is_finite(network in any_network()) {
-        let on = SwitchOn { frequency: Hertz(50.0), angle: 0.3, duration: Seconds(0.04) };
-        if let Ok(found) = transient(&network, on, Following::default()) {
+        let switched = Switching::new(&network, Hertz(50.0), 160);
+        if let Ok(found) = switched.and_then(|ready| ready.follow(0.3, Seconds(0.04), Following::default())) {
             prop_assert!(found.nodes.iter().all(|n| n.maximum.is_finite() && n.minimum.is_finite()));
         }
     }

@@ -1,7 +1,7 @@
 //! Switch-on against a stiff integration of the same equations.
 
 use crate::cases::{Worst, cases, numbers};
-use coldcheck::physics::{Element, Following, SwitchOn, transient};
+use coldcheck::physics::{Element, Following, Switching};
 use coldcheck::units::{Hertz, Seconds};
 
 #[test]
@@ -9,16 +9,9 @@ fn crests_and_their_instants_agree_with_an_independent_integration() {
     let (mut crest, mut instant) = (Worst::default(), Worst::default());
     for case in cases("transient") {
         let number = |key: &str| case.given[key].as_f64().unwrap();
-        let found = transient(
-            &case.network,
-            SwitchOn {
-                frequency: Hertz(number("frequency")),
-                angle: number("angle"),
-                duration: Seconds(number("duration")),
-            },
-            Following::default(),
-        )
-        .unwrap();
+        let found = Switching::new(&case.network, Hertz(number("frequency")), 160)
+            .and_then(|ready| ready.follow(number("angle"), Seconds(number("duration")), Following::default()))
+            .unwrap();
         let expected = numbers(&case.expected["maximum"]);
         let at = numbers(&case.expected["maximum_at"]);
         // What charges a capacitor is judged by its crest; the bare end of a choke spikes as its current is cut off.
