@@ -3,6 +3,7 @@
 //!     cargo bench --bench repository                    all of it
 //!     cargo bench --bench repository -- 100 1000        repositories of these sizes, then the rest
 //!     cargo bench --bench repository -- write DIR 100   only writes so many designs into a folder
+//!     cargo bench --bench repository -- grown FILE 100  only writes one design of about so many parts
 
 mod clock;
 mod designs;
@@ -32,6 +33,11 @@ fn main() -> Outcome {
         && word == "write"
     {
         return write(Path::new(folder), count.parse()?);
+    }
+    if let [word, file, parts] = arguments.as_slice()
+        && word == "grown"
+    {
+        return Ok(fs::write(file, designs::large(parts.parse()?))?);
     }
     let sizes: Vec<usize> = arguments.iter().filter_map(|argument| argument.parse().ok()).collect();
     let sizes = if sizes.is_empty() { vec![100, 1_000, 10_000] } else { sizes };
