@@ -3,7 +3,7 @@
 use crate::catalogue::SectionKind;
 use crate::circuit::{NetId, electrode_name};
 use crate::design::Kind;
-use crate::physics::{Complex, Element, ElementId, NodeId, SteadyState, linearise};
+use crate::physics::{Complex, Element, ElementId, Linear, NodeId, SteadyState, linearise};
 use crate::units::{Farads, Hertz, Ohms, Volts};
 use std::collections::BTreeSet;
 use std::f64::consts::TAU;
@@ -26,18 +26,26 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     let assumed = assumptions(study);
     let mut guessed = assumed.clone();
     guessed.push("each heater taken to leak into its cathode through 20 MΩ, its ends unequally by 5 %".to_owned());
-    for port in ports(study, |kind| matches!(kind, Kind::Output(_))) {
+    let outputs = ports(study, |kind| matches!(kind, Kind::Output(_)));
+    let mut rippled = Vec::new();
+    for each in small {
+        let solved = study.solved.iter().find(|s| s.lineup == each.lineup && s.state == State::Running);
+        let Some((solved, steady)) = solved.and_then(|solved| Some((solved, solved.steady.as_ref().ok()?))) else {
+            continue;
+        };
+        let nodes: Vec<_> = outputs.iter().map(|port| each.nodes(port)).collect();
+        if let Some(ripple) = Ripple::of(study, each, (solved, steady)) {
+            rippled.push((each, solved, ripple.heard(&nodes, study.mains.frequency)));
+        }
+    }
+    for (place, port) in outputs.iter().enumerate() {
         let part = study.design.part(port.id);
         let Some(subject) = recorder.find(SubjectKind::Output, &part.name) else { continue };
         let (mut supply, mut heater, mut both) = (Vec::new(), Vec::new(), Vec::new());
-        for each in small {
-            let solved = study.solved.iter().find(|s| s.lineup == each.lineup && s.state == State::Running);
-            let Some((solved, steady)) = solved.and_then(|solved| Some((solved, solved.steady.as_ref().ok()?))) else {
-                continue;
-            };
-            let Some(ripple) = supply_hum(study, each, &port, (solved, steady)) else { continue };
+        for (each, solved, heard) in &rippled {
+            let Some(ripple) = heard[place] else { continue };
             supply.push(each.sample(ripple));
-            if let Some(leaked) = heater_hum(study, each, &port, solved) {
+            if let Some(leaked) = heater_hum(study, each, port, solved) {
                 heater.push(each.sample(leaked));
                 both.push(each.sample(ripple.hypot(leaked)));
             }
@@ -52,47 +60,62 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
 /// What a source of ripple stands behind: little enough beside everything, and something, because wire may join two.
 const STIFF: Ohms = Ohms(1e-3);
 
-/// A net that the supply moves, as a source of its own in the linear network, with its waveform.
-type Moved<'a> = (ElementId, &'a [f64]);
-
-/// Rms of what the ripple of the supply makes between the output's terminals, its load and cable counted.
+/// What the supply of one line-up moves, put into the linear network that has load and cable.
 ///
 /// The steady state stands without what is plugged in. So what it gives at the rectifiers and at the nets where alternating
-/// voltage stands is put into the linear network, which has load and cable: everything behind those nets follows from them.
-fn supply_hum(study: &Study<'_>, small: &Small, port: &Port, (solved, steady): (&Solved, &SteadyState)) -> Option<f64> {
-    let mut network = small.lowered.network.clone();
-    for element in &mut network.elements {
-        if let Element::Winding { a, b, .. } = *element {
-            *element = Element::Capacitor { a, b, capacitance: Farads(0.0) };
+/// voltage stands is put into the linear network: everything behind those nets follows from them.
+struct Ripple {
+    linear: Linear,
+    /// Each net that the supply moves is a source of its own, with the phasors of its harmonics, the first one first.
+    sources: Vec<(ElementId, Vec<Complex>)>,
+}
+
+impl Ripple {
+    fn of(study: &Study<'_>, small: &Small, (solved, steady): (&Solved, &SteadyState)) -> Option<Self> {
+        let mut network = small.lowered.network.clone();
+        for element in &mut network.elements {
+            if let Element::Winding { a, b, .. } = *element {
+                *element = Element::Capacitor { a, b, capacitance: Farads(0.0) };
+            }
         }
-    }
-    let mut sources: Vec<Moved<'_>> = Vec::new();
-    let mut moved = winding_ends(study);
-    moved.extend(study.roles.outputs.union(&study.roles.alternating));
-    for net in moved {
-        let (Some(from), Some(node)) = (solved.lowered.node(net), small.lowered.node(net)) else { continue };
-        let wave = steady.waveforms.get(from.0).map_or(&[][..], Vec::as_slice);
-        if wave.is_empty() || node == NodeId::GROUND {
-            continue;
+        let mut sources = Vec::new();
+        let mut moved = winding_ends(study);
+        moved.extend(study.roles.outputs.union(&study.roles.alternating));
+        for net in moved {
+            let (Some(from), Some(node)) = (solved.lowered.node(net), small.lowered.node(net)) else { continue };
+            let wave = steady.waveforms.get(from.0).map_or(&[][..], Vec::as_slice);
+            if wave.is_empty() || node == NodeId::GROUND {
+                continue;
+            }
+            let told = HARMONICS.min(wave.len() / 2);
+            let phasors = (1..=told).map(|harmonic| fourier(wave, harmonic)).collect();
+            sources.push((ElementId(network.elements.len()), phasors));
+            let (voltage, resistance) = (Volts(0.0), STIFF);
+            network.elements.push(Element::Supply { plus: node, minus: NodeId::GROUND, voltage, resistance });
         }
-        sources.push((ElementId(network.elements.len()), wave));
-        let (voltage, resistance) = (Volts(0.0), STIFF);
-        network.elements.push(Element::Supply { plus: node, minus: NodeId::GROUND, voltage, resistance });
+        Some(Self { linear: linearise(&network, &small.point).ok()?, sources })
     }
-    if sources.is_empty() {
-        return Some(0.0);
+
+    /// Rms of what the ripple makes between each of these pairs of nodes; `None` where it cannot be had.
+    fn heard(&self, outputs: &[Option<(NodeId, NodeId)>], mains: Hertz) -> Vec<Option<f64>> {
+        if self.sources.is_empty() {
+            return outputs.iter().map(|nodes| nodes.map(|_| 0.0)).collect();
+        }
+        let mut squares: Vec<Option<f64>> = outputs.iter().map(|nodes| nodes.map(|_| 0.0)).collect();
+        for harmonic in 1..=HARMONICS {
+            let ears = self.linear.ears(Hertz(mains.0 * harmonic as f64));
+            for (square, nodes) in squares.iter_mut().zip(outputs) {
+                let reach = nodes.and_then(|nodes| ears.as_ref().ok()?.reach(nodes).ok());
+                *square = reach.zip(*square).map(|(reach, square)| {
+                    let counted =
+                        self.sources.iter().filter_map(|(id, phasors)| Some((id, phasors.get(harmonic - 1)?)));
+                    let heard: Complex = counted.map(|(source, phasor)| phasor * reach.of_emf(*source)).sum();
+                    square + heard.norm_sqr() / 2.0
+                });
+            }
+        }
+        squares.into_iter().map(|square| square.map(f64::sqrt)).collect()
     }
-    let linear = linearise(&network, &small.point).ok()?;
-    let nodes = small.nodes(port)?;
-    let mut sum = 0.0;
-    for harmonic in 1..=HARMONICS {
-        let hertz = Hertz(study.mains.frequency.0 * harmonic as f64);
-        let reach = linear.reach(nodes, hertz).ok()?;
-        let counted = sources.iter().filter(|(_, wave)| harmonic <= wave.len() / 2);
-        let heard: Complex = counted.map(|(source, wave)| fourier(wave, harmonic) * reach.of_emf(*source)).sum();
-        sum += heard.norm_sqr() / 2.0;
-    }
-    Some(sum.sqrt())
 }
 
 /// The nets that a winding ends at, a directly heated rectifier's reservoir among them: the winding is taken out of the
@@ -114,8 +137,9 @@ fn winding_ends(study: &Study<'_>) -> BTreeSet<NetId> {
 
 fn fourier(samples: &[f64], harmonic: usize) -> Complex {
     let count = samples.len() as f64;
-    let turn = |n: usize| Complex::from_polar(1.0, -TAU * (harmonic * n) as f64 / count);
-    samples.iter().enumerate().map(|(n, v)| turn(n) * *v).sum::<Complex>() * (2.0 / count)
+    let turn = Complex::from_polar(1.0, -TAU * harmonic as f64 / count);
+    // Horner's rule over the samples: one turn for each instead of an angle.
+    samples.iter().rev().fold(Complex::default(), |sum, v| sum * turn + *v) * (2.0 / count)
 }
 
 /// Rms of what leaks from alternating-current heaters; `None` where the heaters of the line-up are not known.

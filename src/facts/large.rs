@@ -12,7 +12,7 @@ use crate::units::Quantity;
 use super::large_loads;
 use super::large_search::{Aim, Bench, Level, Point, clip_share};
 use super::large_stages::Stages;
-use super::large_supply::with_supply;
+use super::large_supply::{Sags, with_supply};
 use super::recorder::{Recorder, sample};
 use super::signal::heard_input;
 use super::small::{Port, Small, assumptions, ports};
@@ -61,6 +61,13 @@ pub(super) struct Outcome {
     followed: bool,
 }
 
+/// What has been found so far, that others may share.
+#[derive(Default)]
+struct Known {
+    outcomes: Vec<Rc<Outcome>>,
+    sags: Sags,
+}
+
 /// One output in one line-up.
 pub(super) struct Played<'s> {
     pub(super) small: &'s Small,
@@ -71,7 +78,7 @@ pub(super) struct Played<'s> {
 pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     let study = recorder.study;
     let inputs = ports(study, |kind| matches!(kind, Kind::Input(_)));
-    let mut known: Vec<Rc<Outcome>> = Vec::new();
+    let mut known = Known::default();
     let mut stages = Stages::default();
     for port in ports(study, |kind| matches!(kind, Kind::Output(_))) {
         let part = study.design.part(port.id);
@@ -154,31 +161,32 @@ fn coupled(network: &Network, (hot, cold): (NodeId, NodeId)) -> bool {
 }
 
 /// Solves an output's levels, or finds them among those of a network that is the same.
-fn play(
-    study: &Study<'_>,
-    small: &Small,
-    held: Held,
-    aim: Aim,
-    known: &mut Vec<Rc<Outcome>>,
-) -> Result<Rc<Outcome>, String> {
-    if let Some(same) = known.iter().find(|known| known.aim.is_like(&aim) && alike(&known.network, &held.network)) {
+fn play(study: &Study<'_>, small: &Small, held: Held, aim: Aim, known: &mut Known) -> Result<Rc<Outcome>, String> {
+    if let Some(same) =
+        known.outcomes.iter().find(|known| known.aim.is_like(&aim) && alike(&known.network, &held.network))
+    {
         return Ok(Rc::clone(same));
     }
     let solved = study.solved.iter().find(|solved| solved.lineup == small.lineup && solved.state == State::Running);
     let solved = solved.ok_or("it was not solved at rest")?;
-    let outcome = Rc::new(solve(study, solved, held, aim).map_err(|error| error.to_string())?);
-    known.push(Rc::clone(&outcome));
+    let outcome = Rc::new(solve((study, solved), held, aim, &mut known.sags).map_err(|error| error.to_string())?);
+    known.outcomes.push(Rc::clone(&outcome));
     Ok(outcome)
 }
 
-fn solve(study: &Study<'_>, solved: &Solved, held: Held, aim: Aim) -> Result<Outcome, crate::physics::SolveError> {
+fn solve(
+    supply: (&Study<'_>, &Solved),
+    held: Held,
+    aim: Aim,
+    sags: &mut Sags,
+) -> Result<Outcome, crate::physics::SolveError> {
     let network = held.network.clone();
     let mut bench = Bench::new(held, aim)?;
     let rails = bench.rails.clone();
     let resting_output = bench.rest(aim.output.0, aim.output.1);
-    let stated = with_supply(study, solved, &mut bench, Bench::stated)?;
+    let stated = with_supply(supply, sags, &mut bench, Bench::stated)?;
     let mut first = stated.as_ref().map_or(FIRST_LEVEL / aim.gain, |point| point.drive);
-    let largest = with_supply(study, solved, &mut bench, |bench| {
+    let largest = with_supply(supply, sags, &mut bench, |bench| {
         let found = bench.largest(first)?;
         first = found.as_ref().map_or(first, |point| point.drive);
         Ok(found)
@@ -221,7 +229,7 @@ fn until_one_clips(bench: &mut Bench, full: Option<f64>) {
             return;
         }
         drive *= (1.05 / most).clamp(1.1, 2.0);
-        if bench.at(drive).is_err() {
+        if bench.roughly_at(drive).is_err() {
             return;
         }
     }

@@ -14,10 +14,32 @@ const ROUNDS: usize = 4;
 /// How far supply and load may still be apart: far less than [`SETTLED`].
 const AGREED: f64 = 1e-4;
 
+/// A rise between these times one whose effect is known, and rails that it moves by less than a share, are told by
+/// proportion: how far a supply gives way is nearly proportional to what is drawn besides.
+const KNOWN_WITHIN: [f64; 2] = [0.8, 1.25];
+const SLIGHTLY: f64 = 0.02;
+/// Rises whose ratios to known ones differ by less than this share are alike.
+const ALIKE: f64 = 0.02;
+
+/// How far rails go down with what is drawn from them, as far as it has been asked for.
+#[derive(Default)]
+pub(super) struct Sags {
+    known: Vec<Sag>,
+}
+
+/// The answer of one line-up's supply.
+struct Sag {
+    lineup: usize,
+    /// Additional current drawn, A, and where.
+    rises: Vec<(NodeId, f64)>,
+    /// Change of each node's mean voltage, V.
+    moved: Vec<f64>,
+}
+
 /// Solves for a point, the rails brought to where the mains-driven supply has them with the point's own mean currents.
 pub(super) fn with_supply(
-    study: &Study<'_>,
-    solved: &Solved,
+    (study, solved): (&Study<'_>, &Solved),
+    sags: &mut Sags,
     bench: &mut Bench,
     mut find: impl FnMut(&mut Bench) -> Result<Option<Point>, SolveError>,
 ) -> Result<Option<Point>, SolveError> {
@@ -31,7 +53,9 @@ pub(super) fn with_supply(
         if rises.iter().sum::<f64>() <= NOTED * total {
             break;
         }
-        let Some(volts) = rails(study, solved, bench, &rises) else { break };
+        let nodes = bench.held.rails.iter().map(|(node, _)| *node);
+        let rises = nodes.zip(rises).filter(|(_, rise)| *rise > 0.0).collect();
+        let Some(volts) = sags.rails(study, solved, bench, rises) else { break };
         let moved = bench.rails.iter().zip(&volts).any(|(old, new)| (new / old - 1.0).abs() > SETTLED);
         if !moved {
             break;
@@ -42,15 +66,60 @@ pub(super) fn with_supply(
     Ok(found)
 }
 
-/// Voltages of the rails with so much more drawn from each.
-fn rails(study: &Study<'_>, solved: &Solved, bench: &Bench, rises: &[f64]) -> Option<Vec<f64>> {
-    let mut network = solved.lowered.network.clone();
-    for ((node, _), rise) in bench.held.rails.iter().zip(rises) {
-        let current = Amperes(*rise);
-        network.elements.push(Element::CurrentSource { from: *node, to: NodeId::GROUND, current });
+impl Sags {
+    /// Voltages of the rails of a bench with so much more drawn.
+    fn rails(
+        &mut self,
+        study: &Study<'_>,
+        solved: &Solved,
+        bench: &Bench,
+        rises: Vec<(NodeId, f64)>,
+    ) -> Option<Vec<f64>> {
+        let steady = solved.steady.as_ref().ok()?;
+        let at = |node: NodeId, (moved, share): (&[f64], f64)| {
+            Some(steady.mean.voltages.get(node.0)? + share * moved.get(node.0)?)
+        };
+        let rails = |answer| bench.held.rails.iter().map(|(node, _)| at(*node, answer)).collect();
+        let known = self.known.iter().filter(|sag| sag.lineup == solved.lineup).find_map(|sag| {
+            let share = sag.share(&rises)?;
+            let slight = bench.held.rails.iter().all(|(node, _)| {
+                let (still, moved) = (steady.mean.voltages.get(node.0), sag.moved.get(node.0));
+                still.zip(moved).is_some_and(|(still, moved)| (share * moved).abs() <= SLIGHTLY * still.abs())
+            });
+            let is_near = (KNOWN_WITHIN[0]..=KNOWN_WITHIN[1]).contains(&share);
+            (is_near || slight).then_some((sag, share))
+        });
+        if let Some((sag, share)) = known {
+            return rails((&sag.moved, share));
+        }
+        let mut network = solved.lowered.network.clone();
+        for (node, rise) in &rises {
+            let current = Amperes(*rise);
+            network.elements.push(Element::CurrentSource { from: *node, to: NodeId::GROUND, current });
+        }
+        let options = SteadyOptions { agreement: AGREED, ..SteadyOptions::default() };
+        let near = Some(Near { steady, scale: 1.0 });
+        let found = steady_state_near(&network, study.mains.frequency, options, near).ok()?;
+        let moved: Vec<f64> =
+            found.mean.voltages.iter().zip(&steady.mean.voltages).map(|(new, old)| new - old).collect();
+        let volts = rails((&moved, 1.0));
+        self.known.push(Sag { lineup: solved.lineup, rises, moved });
+        volts
     }
-    let near = solved.steady.as_ref().ok().map(|steady| Near { steady, scale: 1.0 });
-    let options = SteadyOptions { agreement: AGREED, ..SteadyOptions::default() };
-    let steady = steady_state_near(&network, study.mains.frequency, options, near).ok()?;
-    bench.held.rails.iter().map(|(node, _)| steady.mean.voltages.get(node.0).copied()).collect()
+}
+
+impl Sag {
+    /// How many times the rises of this answer others are; `None` where they are not drawn in the same proportions.
+    fn share(&self, rises: &[(NodeId, f64)]) -> Option<f64> {
+        if self.rises.len() != rises.len() {
+            return None;
+        }
+        let total = |rises: &[(NodeId, f64)]| rises.iter().map(|(_, rise)| rise).sum::<f64>();
+        let share = total(rises) / total(&self.rises);
+        let pairs = self.rises.iter().zip(rises);
+        let alike = pairs.into_iter().all(|((node, known), (other, rise))| {
+            node == other && (rise - share * known).abs() <= ALIKE * total(rises)
+        });
+        alike.then_some(share)
+    }
 }

@@ -18,15 +18,23 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     let mut assumed = assumptions(study);
     assumed.push(format!("flicker noise of tubes taken to equal their shot noise at {} Hz", FLICKER_CORNER.0));
     let inputs = ports(study, |kind| matches!(kind, Kind::Input(_)));
-    for port in ports(study, |kind| matches!(kind, Kind::Output(_))) {
+    let outputs = ports(study, |kind| matches!(kind, Kind::Output(_)));
+    let mut heard = Vec::new();
+    for each in small {
+        // An output that is nowhere in the network of a line-up has no noise there.
+        let nodes: Vec<_> = outputs.iter().map(|port| each.nodes(port)).collect();
+        let there: Vec<_> = nodes.iter().flatten().copied().collect();
+        let mut found = noise(&each.linear, &each.point, &there, FLICKER_CORNER).into_iter();
+        heard.push(nodes.into_iter().map(|nodes| Some((nodes?, found.next()?.ok()?))).collect::<Vec<_>>());
+    }
+    for (place, port) in outputs.iter().enumerate() {
         let part = study.design.part(port.id);
         let (Kind::Output(output), Some(subject)) = (&part.kind, recorder.find(SubjectKind::Output, &part.name)) else {
             continue;
         };
         let (mut plain, mut weighted, mut referred) = (Vec::new(), Vec::new(), Vec::new());
-        for each in small {
-            let Some(nodes) = each.nodes(&port) else { continue };
-            let Ok(found) = noise(&each.linear, &each.point, nodes, FLICKER_CORNER) else { continue };
+        for (each, heard) in small.iter().zip(&heard) {
+            let Some((nodes, found)) = heard[place] else { continue };
             plain.push(each.sample(found.plain));
             weighted.push(each.sample(found.weighted));
             let gain = heard_input(study, each, output, &inputs, nodes)

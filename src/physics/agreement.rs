@@ -7,7 +7,7 @@
 use super::equations::{Equations, value};
 use super::load::{Load, Port};
 use super::march::March;
-use super::orbit::{Clock, Orbit, close, is_closed};
+use super::orbit::{Answer, Clock, Orbit, close, is_closed};
 use super::partition::Part;
 use super::reduced::Reduced;
 use super::ripple::fourier;
@@ -123,6 +123,7 @@ pub(super) fn agree(
     let (mut periods, mut damping, mut before) = (0, 1.0, f64::INFINITY);
     let coarse = Clock::new(frequency, fine.angles.len() / COARSE);
     let mut is_fine = false;
+    let mut answer = Answer::default();
     for _ in 0..ROUNDS {
         let clock = if is_fine { fine } else { &coarse };
         // What is only on the way need not be closed further than the next round moves it.
@@ -137,14 +138,14 @@ pub(super) fn agree(
         }
         let mut march = March::new(&equations);
         if let Some(volts) = &volts {
-            march.volts.copy_from_slice(volts);
+            march.begin_at(volts);
         }
         let reduced = Reduced::inverted(&equations, &march.ports, clock.step).map_err(lift)?;
         let start = states.take().unwrap_or_else(|| match near {
             Some(near) => near.states(supply, &equations),
             None => states_at(&equations, &guess),
         });
-        let mut orbit = match close(&mut march, &reduced, clock, &start, closed) {
+        let mut orbit = match close(&mut march, &reduced, clock, (&start, &mut answer), closed) {
             Ok(orbit) => orbit,
             // Coarse steps may jump across a knee for ever where fine ones do not.
             Err(_) if !is_fine => {
@@ -165,7 +166,7 @@ pub(super) fn agree(
         }
         .map_err(lift)?;
         if may_be_last && !is_closed(&equations, &orbit.start, &period.gap, CLOSED) {
-            orbit = close(&mut march, &reduced, clock, &orbit.start, CLOSED_STRICTLY).map_err(lift)?;
+            orbit = close(&mut march, &reduced, clock, (&orbit.start, &mut answer), CLOSED_STRICTLY).map_err(lift)?;
             periods += orbit.periods;
             period = record(&supply.network, &mut march, &reduced, clock, &orbit.start).map_err(lift)?;
         }

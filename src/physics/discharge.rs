@@ -81,7 +81,7 @@ pub fn discharge(
         if worst > 1.0 && size > 0 {
             size -= if worst > 16.0 { 2.min(size) } else { 1 };
             state = before;
-            march.volts = volts;
+            march.begin_at(&volts);
             continue;
         }
         for ((last, old), new) in last_above.iter_mut().zip(&before).zip(&state) {

@@ -6,14 +6,17 @@
 use super::equations::Equations;
 use super::march::{March, WEIGHTS};
 use super::operating_point::Search;
-use super::orbit::{Clock, close};
-use super::reduced::Reduced;
+use super::orbit::{Answer, Clock, close};
+use super::reduced::{Reduced, ports};
 use super::{Complex, Element, ElementId, Network, NodeId, SolveError};
 use crate::units::{Hertz, Volts};
 use std::f64::consts::TAU;
 
 /// Steps in one period.
 const STEPS: usize = 128;
+/// The same where a level is only sought: levels so found are within a few parts in a thousand, distortions within some
+/// hundredths of themselves.
+const FEW_STEPS: usize = 32;
 /// Change of the states, as a share of the largest of their kind, at which a period counts as closed: what is left open
 /// then is about the square of it.
 const CLOSED: f64 = 1e-4;
@@ -62,11 +65,17 @@ impl Harmonics {
     /// The harmonics of samples at the end of each even step of a period, as many as the samples tell.
     #[must_use]
     pub fn of(samples: &[f64]) -> Self {
-        let count = samples.len().max(1) as f64;
+        let length = samples.len().max(1);
+        let count = length as f64;
+        let circle: Vec<Complex> = (0..length)
+            .map(|n| {
+                let (sine, cosine) = (TAU * n as f64 / count).sin_cos();
+                Complex::new(sine, cosine)
+            })
+            .collect();
         let wave = |order: usize| {
-            let turn = |n: usize| TAU * (order * (n + 1)) as f64 / count;
             let pairs = samples.iter().enumerate();
-            pairs.map(|(n, v)| Complex::new(turn(n).sin(), turn(n).cos()) * *v).sum::<Complex>() * (2.0 / count)
+            pairs.map(|(n, v)| circle[order * (n + 1) % length] * *v).sum::<Complex>() * (2.0 / count)
         };
         let highest = (samples.len() / 4).max(1);
         Self { mean: samples.iter().sum::<f64>() / count, waves: (1..=highest).map(wave).collect() }
@@ -102,16 +111,44 @@ impl Harmonics {
 #[derive(Clone, Debug)]
 pub struct Driven {
     network: Network,
+    frequency: Hertz,
     equations: Equations,
-    reduced: Reduced,
-    clock: Clock,
-    unit: [Vec<f64>; 3],
+    fine: Grain,
+    rough: Grain,
     state: Vec<f64>,
     volts: Vec<f64>,
     level: f64,
     /// The level solved before this one, and its states.
     earlier: Option<(f64, Vec<f64>)>,
+    /// How the last period's end answered its beginning.
+    answer: Answer,
     rest: Vec<f64>,
+}
+
+/// The equations at one size of step.
+#[derive(Clone, Debug)]
+struct Grain {
+    clock: Clock,
+    reduced: Reduced,
+    /// What 1 V of the source drives.
+    unit: [Vec<f64>; 3],
+}
+
+impl Grain {
+    fn new(equations: &Equations, frequency: Hertz, steps: usize) -> Result<Self, SolveError> {
+        let clock = Clock::new(frequency, steps);
+        let reduced = Reduced::inverted(equations, &ports(equations), clock.step)?;
+        let unit = [&reduced.state_drive, &reduced.port_drive, &reduced.full_drive].map(|drive| drive[1].clone());
+        Ok(Self { clock, reduced, unit })
+    }
+
+    /// At so many volts of the source.
+    fn drive(&mut self, level: f64) {
+        let drives = [&mut self.reduced.state_drive, &mut self.reduced.port_drive, &mut self.reduced.full_drive];
+        for (drive, unit) in drives.into_iter().zip(&self.unit) {
+            drive[1] = unit.iter().map(|v| level * v).collect();
+        }
+    }
 }
 
 impl Driven {
@@ -130,21 +167,20 @@ impl Driven {
         let rest = search.x.clone();
         let at = |unknown: Option<usize>| unknown.map_or(0.0, |place: usize| rest[place]);
         let state = equations.stores.iter().map(|store| at(store.plus) - at(store.minus)).collect();
-        let ports = March::new(&equations).ports;
-        let volts = ports.iter().map(|port| at(port.ends.0) - at(port.ends.1)).collect();
-        let clock = Clock::new(frequency, STEPS);
-        let reduced = Reduced::inverted(&equations, &ports, clock.step)?;
-        let unit = [&reduced.state_drive, &reduced.port_drive, &reduced.full_drive].map(|drive| drive[1].clone());
+        let volts = ports(&equations).iter().map(|port| at(port.ends.0) - at(port.ends.1)).collect();
+        let fine = Grain::new(&equations, frequency, STEPS)?;
+        let rough = Grain::new(&equations, frequency, FEW_STEPS)?;
         Ok(Self {
             network: network.clone(),
             equations,
-            reduced,
-            clock,
-            unit,
+            fine,
+            rough,
+            frequency,
             state,
             volts,
             level: 0.0,
             earlier: None,
+            answer: Answer::default(),
             rest,
         })
     }
@@ -167,12 +203,24 @@ impl Driven {
     /// # Errors
     /// See [`SolveError`]. The next level then begins where the last one that was solved ended.
     pub fn at(&mut self, level: Volts) -> Result<LargeSignal, SolveError> {
+        self.reach(level, false)
+    }
+
+    /// The same with few steps, for a search.
+    ///
+    /// # Errors
+    /// See [`Driven::at`].
+    pub fn roughly_at(&mut self, level: Volts) -> Result<LargeSignal, SolveError> {
+        self.reach(level, true)
+    }
+
+    fn reach(&mut self, level: Volts, rough: bool) -> Result<LargeSignal, SolveError> {
         let mut stride = 1.0;
         let mut halvings = 0;
         loop {
             let aim = self.level + stride * (level.0 - self.level);
-            match self.settle(aim) {
-                Ok(()) if stride >= 1.0 => return self.record(),
+            match self.settle(aim, rough) {
+                Ok(()) if stride >= 1.0 => return self.record(rough),
                 Ok(()) => stride = 1.0,
                 Err(error) if halvings >= HALVINGS => return Err(error),
                 Err(_) => {
@@ -197,32 +245,30 @@ impl Driven {
         search.solve()?;
         self.rest = search.x.clone();
         self.earlier = None;
-        let ports = March::new(&self.equations).ports;
-        self.reduced = Reduced::inverted(&self.equations, &ports, self.clock.step)?;
+        self.fine = Grain::new(&self.equations, self.frequency, STEPS)?;
+        self.rough = Grain::new(&self.equations, self.frequency, FEW_STEPS)?;
         Ok(())
     }
 
-    fn drive(&mut self, level: f64) {
-        let drives = [&mut self.reduced.state_drive, &mut self.reduced.port_drive, &mut self.reduced.full_drive];
-        for (drive, unit) in drives.into_iter().zip(&self.unit) {
-            drive[1] = unit.iter().map(|v| level * v).collect();
-        }
-    }
-
-    fn settle(&mut self, level: f64) -> Result<(), SolveError> {
-        self.drive(level);
-        let mut march = March::new(&self.equations);
-        march.volts.copy_from_slice(&self.volts);
+    fn settle(&mut self, level: f64, rough: bool) -> Result<(), SolveError> {
         let foretold = self.foretold(level);
-        let mut closed =
-            close(&mut march, &self.reduced, &self.clock, foretold.as_ref().unwrap_or(&self.state), CLOSED);
+        let grain = if rough { &mut self.rough } else { &mut self.fine };
+        grain.drive(level);
+        let (reduced, clock) = (&grain.reduced, &grain.clock);
+        let mut march = March::new(&self.equations);
+        march.begin_at(&self.volts);
+        let guess = foretold.as_ref().unwrap_or(&self.state);
+        let mut closed = close(&mut march, reduced, clock, (guess, &mut self.answer), CLOSED);
         if closed.is_err() && foretold.is_some() {
-            march.volts.copy_from_slice(&self.volts);
-            closed = close(&mut march, &self.reduced, &self.clock, &self.state, CLOSED);
+            march.begin_at(&self.volts);
+            closed = close(&mut march, reduced, clock, (&self.state, &mut self.answer), CLOSED);
         }
         let orbit = closed?;
         self.volts = march.volts;
-        self.earlier = Some((self.level, std::mem::replace(&mut self.state, orbit.start)));
+        let left = std::mem::replace(&mut self.state, orbit.start);
+        if level != self.level {
+            self.earlier = Some((self.level, left));
+        }
         self.level = level;
         Ok(())
     }
@@ -235,11 +281,12 @@ impl Driven {
             .then(|| self.state.iter().zip(states).map(|(now, then)| now + way * (now - then)).collect())
     }
 
-    fn record(&self) -> Result<LargeSignal, SolveError> {
-        let (network, equations, reduced) = (&self.network, &self.equations, &self.reduced);
+    fn record(&self, rough: bool) -> Result<LargeSignal, SolveError> {
+        let Grain { clock, reduced, .. } = if rough { &self.rough } else { &self.fine };
+        let (network, equations) = (&self.network, &self.equations);
         let mut march = March::new(equations);
-        march.volts.copy_from_slice(&self.volts);
-        let steps = self.clock.angles.len();
+        march.begin_at(&self.volts);
+        let steps = clock.angles.len();
         let ports = march.ports.len();
         let mut found = LargeSignal {
             waves: vec![Vec::with_capacity(steps); equations.nodes],
@@ -250,7 +297,7 @@ impl Driven {
         let mut electrodes = vec![empty; ports];
         let mut x = vec![0.0; equations.size];
         let mut state = self.state.clone();
-        for angles in &self.clock.angles {
+        for angles in &clock.angles {
             march.step(reduced, *angles, &mut state, |march, stage, _| {
                 march.unknowns(reduced, angles[stage], &mut x);
                 let weight = WEIGHTS[stage] / steps as f64;

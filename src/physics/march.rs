@@ -41,7 +41,7 @@ pub(super) struct March<'a> {
     pub equations: &'a Equations,
     /// Their ports.
     pub ports: Vec<Port>,
-    /// Port voltages of the last stage.
+    /// Port voltages of the last stage; to be set by `begin_at` alone.
     pub volts: Vec<f64>,
     /// Port currents of the last stage, what was lent taken off.
     pub amperes: Vec<f64>,
@@ -53,6 +53,8 @@ pub(super) struct March<'a> {
     pub brief: bool,
     /// Whether every device was shut at the end of the last stage.
     shut: bool,
+    /// Whether `amperes` and `responses` are those at `volts`, so that a stage may begin with them.
+    fresh: bool,
     /// Change of the states with the states at the beginning, row by row; empty when not wanted.
     pub sensitivity: Vec<f64>,
     middle: Vec<f64>,
@@ -85,6 +87,7 @@ impl<'a> March<'a> {
             put: vec![0.0; m],
             brief: false,
             shut: false,
+            fresh: false,
             sensitivity: Vec::new(),
             middle: vec![0.0; m],
             open: vec![0.0; k],
@@ -103,6 +106,12 @@ impl<'a> March<'a> {
             room: vec![0.0; equations.size],
             ports,
         }
+    }
+
+    /// Makes the next stage begin at these port voltages.
+    pub(super) fn begin_at(&mut self, volts: &[f64]) {
+        self.volts.copy_from_slice(volts);
+        self.fresh = false;
     }
 
     /// Begins to record sensitivities to the states as they now are.
@@ -248,6 +257,7 @@ impl<'a> March<'a> {
             }
             place += count;
         }
+        self.fresh = true;
     }
 
     fn follow(&mut self) {
@@ -259,6 +269,7 @@ impl<'a> March<'a> {
             }
             place += count;
         }
+        self.fresh = true;
     }
 
     /// 1 + slopes·react over the ports whose currents move at all: most grids draw none.

@@ -42,6 +42,6 @@ pub use results::{
     Crest, Currents, Discharge, ElementSwing, OperatingPoint, SteadyOptions, SteadyState, Swing, Transient,
 };
 pub use slopes::{TubeSlopes, tube_slopes};
-pub use small_signal::{Complex, Drive, Linear, Reach, linearise};
+pub use small_signal::{Complex, Drive, Ears, Linear, Reach, linearise};
 pub use steady_state::{steady_state, steady_state_near};
 pub use transient::{Following, Switching};

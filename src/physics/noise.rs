@@ -30,71 +30,106 @@ pub struct Noise {
     pub weighted: f64,
 }
 
-/// Noise between two nodes of a network about its operating point. `flicker_corner` is the frequency at which the
-/// flicker noise of a tube equals its other noise.
+/// Noise between each pair of nodes of a network about its operating point. `flicker_corner` is the frequency at which
+/// the flicker noise of a tube equals its other noise.
 ///
 /// # Errors
-/// See [`SolveError`].
+/// See [`SolveError`], for each pair of its own.
 pub fn noise(
     linear: &Linear,
     point: &OperatingPoint,
-    output: (NodeId, NodeId),
+    outputs: &[(NodeId, NodeId)],
     flicker_corner: Hertz,
-) -> Result<Noise, SolveError> {
+) -> Vec<Result<Noise, SolveError>> {
     let step = (BAND.1 / BAND.0).ln() / INTERVALS as f64;
-    let (mut plain, mut weighted) = (0.0, 0.0);
+    let sources = sources(linear, point);
+    let mut sums = vec![Ok(Noise::default()); outputs.len()];
     for n in 0..=INTERVALS {
         let hertz = BAND.0 * (step * n as f64).exp();
-        let reach = linear.reach(output, Hertz(hertz))?;
-        let density = density(linear, point, &reach, hertz, flicker_corner.0);
         let simpson = match n {
             0 | INTERVALS => 1.0,
             n if n % 2 == 1 => 4.0,
             _ => 2.0,
         };
-        let share = simpson * step / 3.0 * hertz * density;
-        plain += share;
-        weighted += share * a_weighting(hertz).powi(2);
+        let flicker = 1.0 + flicker_corner.0 / hertz;
+        let ears = linear.ears(Hertz(hertz));
+        for (sum, output) in sums.iter_mut().zip(outputs) {
+            let Ok(so_far) = sum else { continue };
+            match ears.as_ref().map_err(Clone::clone).and_then(|ears| ears.reach(*output)) {
+                Ok(reach) => {
+                    let density: f64 = sources.iter().map(|source| source.density(&reach, flicker)).sum();
+                    let share = simpson * step / 3.0 * hertz * density;
+                    so_far.plain += share;
+                    so_far.weighted += share * a_weighting(hertz).powi(2);
+                }
+                Err(error) => *sum = Err(error),
+            }
+        }
     }
-    Ok(Noise { plain: plain.sqrt(), weighted: weighted.sqrt() })
+    let root = |squares: Noise| Noise { plain: squares.plain.sqrt(), weighted: squares.weighted.sqrt() };
+    sums.into_iter().map(|sum| sum.map(root)).collect()
 }
 
-/// V²/Hz at the output.
-fn density(linear: &Linear, point: &OperatingPoint, reach: &Reach, hertz: f64, corner: f64) -> f64 {
+/// One source of noise, by where it acts.
+enum Source {
+    /// Between two nodes: A²/Hz, and the part of it that rises towards low frequencies.
+    Shunt { ends: (NodeId, NodeId), even: f64, flicker: f64 },
+    /// Within an element that has a branch of its own: V²/Hz.
+    Series { element: ElementId, volts_squared: f64 },
+}
+
+impl Source {
+    /// V²/Hz at the output, where flicker noise is so many times what it is without.
+    fn density(&self, reach: &Reach<'_>, flickering: f64) -> f64 {
+        match *self {
+            Self::Shunt { ends: (a, b), even, flicker } => {
+                reach.of_current(a, b).norm_sqr() * (even + flicker * flickering)
+            }
+            Self::Series { element, volts_squared } => reach.of_emf(element).norm_sqr() * volts_squared,
+        }
+    }
+}
+
+fn sources(linear: &Linear, point: &OperatingPoint) -> Vec<Source> {
     let four_kt = 4.0 * THERMAL_ENERGY;
-    let mut sum = 0.0;
+    let mut found = Vec::new();
+    let slopes = linear.control_slopes();
     for (place, element) in linear.network().elements.iter().enumerate() {
-        let (a, b) = element.ends();
-        let shunt = |amperes_squared: f64| reach.of_current(a, b).norm_sqr() * amperes_squared;
-        let control = |amperes_squared: f64| {
-            element.grid().map_or(0.0, |grid| reach.of_current(grid, b).norm_sqr() * amperes_squared)
-        };
+        let ends = element.ends();
+        let mut shunt = |even: f64, flicker: f64| found.push(Source::Shunt { ends, even, flicker });
         let currents = point.currents.get(place).copied().unwrap_or_default();
-        let slope = linear.response(place).map_or(0.0, |response| response.slope[0][1].abs());
+        let slope = slopes[place].abs();
         let main = currents.main.0.abs();
-        sum += match *element {
-            Element::Resistor { resistance, .. } if resistance.0 > 0.0 => shunt(four_kt / resistance.0),
+        match *element {
+            Element::Resistor { resistance, .. } if resistance.0 > 0.0 => shunt(four_kt / resistance.0, 0.0),
             Element::Inductor { resistance, .. }
             | Element::Coil { resistance, .. }
             | Element::Winding { resistance, .. }
-            | Element::Supply { resistance, .. } => reach.of_emf(ElementId(place)).norm_sqr() * four_kt * resistance.0,
-            Element::Junction { .. } => shunt(2.0 * CHARGE * main),
-            Element::Triode { .. } => shunt(four_kt * TUBE_FACTOR * slope * (1.0 + corner / hertz)),
+            | Element::Supply { resistance, .. } => {
+                found.push(Source::Series { element: ElementId(place), volts_squared: four_kt * resistance.0 });
+            }
+            Element::Junction { .. } => shunt(2.0 * CHARGE * main, 0.0),
+            Element::Triode { .. } => shunt(0.0, four_kt * TUBE_FACTOR * slope),
             Element::Pentode { .. } => {
                 let screen = currents.screen.0.abs();
                 let share = if main + screen > 0.0 { main / (main + screen) } else { 1.0 };
-                let shot = four_kt * TUBE_FACTOR * slope * share;
-                shunt(shot * (1.0 + corner / hertz) + 2.0 * CHARGE * screen * share)
+                shunt(2.0 * CHARGE * screen * share, four_kt * TUBE_FACTOR * slope * share);
             }
-            Element::FieldEffect { .. } => shunt(four_kt * CHANNEL_FACTOR * slope),
-            Element::Bipolar { .. } => shunt(2.0 * CHARGE * main) + control(2.0 * CHARGE * currents.grid.0.abs()),
+            Element::FieldEffect { .. } => shunt(four_kt * CHANNEL_FACTOR * slope, 0.0),
+            Element::Bipolar { .. } => {
+                shunt(2.0 * CHARGE * main, 0.0);
+                if let Some(base) = element.grid() {
+                    let even = 2.0 * CHARGE * currents.grid.0.abs();
+                    found.push(Source::Shunt { ends: (base, ends.1), even, flicker: 0.0 });
+                }
+            }
             Element::Resistor { .. }
             | Element::Capacitor { .. }
             | Element::VacuumDiode { .. }
-            | Element::CurrentSource { .. } => 0.0,
-        };
+            | Element::CurrentSource { .. } => {}
+        }
     }
-    sum
+    found
 }
 
 /// Curve A of IEC 61672-1, as a ratio; one at 1 kHz.

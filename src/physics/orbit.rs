@@ -17,6 +17,10 @@ const LEAST_DAMPING: f64 = 1.0 / 256.0;
 /// After so many shots without closing, so many periods are simply waited out.
 const PATIENCE: usize = 25;
 const WAITED: usize = 10;
+/// An answer found at another shot is given up where the energy of the change falls by less than to this share.
+const SLOW: f64 = 0.04;
+/// How much smaller than a change found anew one must be that was found with such an answer.
+const OLD_SHARE: f64 = 0.03;
 
 /// A closed period.
 #[derive(Clone, Debug)]
@@ -58,9 +62,15 @@ impl Clock {
     }
 }
 
+/// How the end of a period answers its beginning, as found at one shot and good for others nearby: 1 − ∂end/∂start, row by
+/// row. Empty where nothing is known.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Answer(Vec<f64>);
+
 /// A search for the closed period and the room it works in.
 struct Shooting<'m, 'e> {
     march: &'m mut March<'e>,
+    answer: &'m mut Answer,
     start: Vec<f64>,
     end: Vec<f64>,
     matrix: Vec<f64>,
@@ -92,17 +102,30 @@ impl Shooting<'_, '_> {
         pairs.fold(0.0, |most, (end, start)| f64::max(most, (end - start).abs()))
     }
 
+    /// Keeps what the shot just made has recorded.
+    fn keep_answer(&mut self) {
+        let m = self.start.len();
+        let sensitivity = std::mem::take(&mut self.march.sensitivity);
+        let ones = (0..m * m).map(|place| if place % (m + 1) == 0 { 1.0 } else { 0.0 });
+        self.answer.0 = ones.zip(sensitivity).map(|(one, s)| one - s).collect();
+    }
+
     /// The change of the start that Newton's method proposes; `false` when it proposes none.
     fn propose(&mut self) -> bool {
-        let m = self.start.len();
-        for i in 0..m {
-            self.change[i] = self.end[i] - self.start[i];
-            for j in 0..m {
-                let one = if i == j { 1.0 } else { 0.0 };
-                self.matrix[i * m + j] = one - self.march.sensitivity[i * m + j];
-            }
+        for ((change, end), start) in self.change.iter_mut().zip(&self.end).zip(&self.start) {
+            *change = end - start;
         }
-        eliminate(&mut self.matrix, &mut self.change, m, 1) && self.change.iter().all(|c| c.is_finite())
+        self.matrix.copy_from_slice(&self.answer.0);
+        eliminate(&mut self.matrix, &mut self.change, self.start.len(), 1) && self.change.iter().all(|c| c.is_finite())
+    }
+
+    /// Whether the energy of the proposed change is more than a small share of that of the last one, if there was one.
+    fn is_slow(&self, last: &[f64]) -> bool {
+        let energy = |change: &[f64]| -> f64 {
+            self.march.equations.stores.iter().zip(change).map(|(s, c)| s.weight.abs() * c * c).sum()
+        };
+        let before = energy(last);
+        before > 0.0 && energy(&self.change) > SLOW * before
     }
 
     fn turned_back(&self, last: &[f64]) -> bool {
@@ -125,53 +148,75 @@ impl Shooting<'_, '_> {
 
 /// Closes the period, starting from a guess of its states, until the last change of the states is below `closed`, a share
 /// of the largest of their kind. What is left open then is the square of it.
+///
+/// How the end answers the start is recorded anew only where what is known of it does not bring the period together
+/// quickly; a change so found must be smaller, as it leaves a share of itself and not its square.
 pub(super) fn close(
     march: &mut March,
     reduced: &Reduced,
     clock: &Clock,
-    guess: &[f64],
+    (guess, answer): (&[f64], &mut Answer),
     closed: f64,
 ) -> Result<Orbit, SolveError> {
     let m = guess.len();
     let equations = march.equations;
-    let mut shooting =
-        Shooting { march, start: guess.to_vec(), end: guess.to_vec(), matrix: vec![0.0; m * m], change: vec![0.0; m] };
+    let mut is_new = answer.0.len() != m * m;
+    let mut shooting = Shooting {
+        march,
+        answer,
+        start: guess.to_vec(),
+        end: guess.to_vec(),
+        matrix: vec![0.0; m * m],
+        change: vec![0.0; m],
+    };
     let mut last = vec![0.0; m];
     let (mut before, mut halvings, mut damping) = (f64::INFINITY, 0, 1.0);
     for shot in 1..=SHOTS {
-        shooting.march.record();
+        shooting.march.sensitivity.clear();
+        if is_new {
+            shooting.march.record();
+        }
         shooting.shoot(reduced, clock)?;
         let openness = shooting.openness();
         if shot > CAREFUL && openness > 2.0 * before && halvings < HALVINGS {
             // Half of the way that is left of the last change is taken back.
             halvings += 1;
             shooting.move_by(-damping * 0.5f64.powi(halvings));
+            is_new = true;
             continue;
         }
         before = openness;
         halvings = 0;
+        if is_new {
+            shooting.keep_answer();
+        }
         if shot % PATIENCE == 0 || !shooting.propose() {
-            shooting.march.sensitivity = Vec::new();
             for _ in 0..WAITED {
                 shooting.start.copy_from_slice(&shooting.end);
                 shooting.shoot(reduced, clock)?;
             }
             before = f64::INFINITY;
+            is_new = true;
             continue;
         }
         let gap = shooting.gap();
+        let turned = shooting.turned_back(&last);
+        if !is_new && (turned || shooting.is_slow(&last)) {
+            // What is known is of no use here: the same place is looked at again.
+            is_new = true;
+            continue;
+        }
         // A change that undoes the one before it means that Newton is jumping across a knee.
-        damping = if shooting.turned_back(&last) {
-            f64::max(0.5 * damping, LEAST_DAMPING)
-        } else {
-            f64::min(1.6 * damping, 1.0)
-        };
+        damping = if turned { f64::max(0.5 * damping, LEAST_DAMPING) } else { f64::min(1.6 * damping, 1.0) };
         last.copy_from_slice(&shooting.change);
         shooting.move_by(damping);
+        let closed = if is_new { closed } else { OLD_SHARE * closed };
         if is_closed(equations, &shooting.start, &shooting.change, closed) {
             return Ok(Orbit { gap, start: shooting.start, periods: shot });
         }
+        is_new = shot >= CAREFUL || damping < 1.0;
     }
+    shooting.answer.0.clear();
     let size = |place: &usize| shooting.change[*place].abs();
     let worst = (0..m).max_by(|a, b| size(a).total_cmp(&size(b)));
     let nodes = worst

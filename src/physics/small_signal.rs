@@ -106,16 +106,22 @@ impl Linear {
     ///
     /// # Errors
     /// See [`SolveError`].
-    pub fn reach(&self, output: (NodeId, NodeId), frequency: Hertz) -> Result<Reach, SolveError> {
-        let side = self.between(output.0, output.1)?;
+    pub fn reach(&self, output: (NodeId, NodeId), frequency: Hertz) -> Result<Reach<'_>, SolveError> {
+        self.ears(frequency)?.reach(output)
+    }
+
+    /// The transposed equations at one frequency, for many outputs.
+    ///
+    /// # Errors
+    /// See [`SolveError`].
+    pub fn ears(&self, frequency: Hertz) -> Result<Ears<'_>, SolveError> {
         let turned = self.turned.get_or_init(|| {
             let mut turned = self.matrix.transposed();
             // Where this fails, the solution below says why.
             turned.factor().ok();
             turned
         });
-        let found = self.solve_with(turned.clone(), side, frequency)?;
-        Ok(Reach { found, branch: self.equations.branch.clone() })
+        Ok(Ears { linear: self, turned: self.factored(turned.clone(), frequency)? })
     }
 
     /// The impedance in ohms between two nodes, one element removed where named. Nodes that nothing joins show about 1 TΩ.
@@ -184,17 +190,16 @@ impl Linear {
 
     /// Solves for phasors of the right-hand side; gives node voltages with the reference first, then the further unknowns.
     pub(super) fn solve(&self, side: Vec<Complex>, frequency: Hertz) -> Result<Vec<Complex>, SolveError> {
-        self.solve_with(self.matrix.clone(), side, frequency)
+        self.solve_with(&self.factored(self.matrix.clone(), frequency)?, side)
     }
 
-    fn solve_with(
-        &self,
-        mut matrix: Assembly<Complex>,
-        mut side: Vec<Complex>,
-        frequency: Hertz,
-    ) -> Result<Vec<Complex>, SolveError> {
+    fn factored(&self, mut matrix: Assembly<Complex>, frequency: Hertz) -> Result<Assembly<Complex>, SolveError> {
         fill(&mut matrix, &self.equations, frequency);
         matrix.factor().map_err(|unknown| self.equations.singular(unknown.0))?;
+        Ok(matrix)
+    }
+
+    fn solve_with(&self, matrix: &Assembly<Complex>, mut side: Vec<Complex>) -> Result<Vec<Complex>, SolveError> {
         matrix.solve(&mut side);
         if let Some(place) = side.iter().position(|v| !v.re.is_finite() || !v.im.is_finite()) {
             return Err(SolveError::NonFinite { node: self.equations.name(place) });
@@ -224,10 +229,13 @@ impl Linear {
         &self.network
     }
 
-    /// The response of a device at the operating point.
-    pub(super) fn response(&self, element: usize) -> Option<&Response> {
-        let devices = self.equations.devices.iter().zip(&self.responses);
-        devices.into_iter().find(|(device, _)| device.element == element).map(|(_, response)| response)
+    /// Change of each element's main current with the voltage of its grid, gate or base, S; zero where it has none.
+    pub(super) fn control_slopes(&self) -> Vec<f64> {
+        let mut slopes = vec![0.0; self.network.elements.len()];
+        for (device, response) in self.equations.devices.iter().zip(&self.responses) {
+            slopes[device.element] = response.slope[0][1];
+        }
+        slopes
     }
 
     /// The branch of an element in the right-hand side, where it has one.
@@ -241,14 +249,33 @@ impl Linear {
     }
 }
 
-/// How strongly each possible source is heard at one output, at one frequency.
+/// A linear network ready to tell what is heard at its outputs, at one frequency.
 #[derive(Clone, Debug)]
-pub struct Reach {
-    found: Vec<Complex>,
-    branch: Vec<Option<usize>>,
+pub struct Ears<'l> {
+    linear: &'l Linear,
+    turned: Assembly<Complex>,
 }
 
-impl Reach {
+impl<'l> Ears<'l> {
+    /// What every source in the network does to one output.
+    ///
+    /// # Errors
+    /// See [`SolveError`].
+    pub fn reach(&self, output: (NodeId, NodeId)) -> Result<Reach<'l>, SolveError> {
+        let side = self.linear.between(output.0, output.1)?;
+        let found = self.linear.solve_with(&self.turned, side)?;
+        Ok(Reach { found, branch: &self.linear.equations.branch })
+    }
+}
+
+/// How strongly each possible source is heard at one output, at one frequency.
+#[derive(Clone, Debug)]
+pub struct Reach<'l> {
+    found: Vec<Complex>,
+    branch: &'l [Option<usize>],
+}
+
+impl Reach<'_> {
     /// Ohms: the output voltage for one ampere into `a` and out of `b`.
     #[must_use]
     pub fn of_current(&self, a: NodeId, b: NodeId) -> Complex {

@@ -6,8 +6,9 @@ use crate::physics::dense::{dot, eliminate};
 use crate::physics::reduced::Reduced;
 
 const ITERATIONS: usize = 150;
-/// Change of the port voltages at which Newton stops. What it leaves is the square of it: the currents follow the tangent.
-const SETTLED: f64 = 1e-7;
+/// Change of the port voltages at which Newton stops. What it leaves is the square of it over the voltage in which a law
+/// bends, which is 25 mV at the least: below 1e-8 V, as the currents follow the tangent.
+const SETTLED: f64 = 1e-5;
 /// After so many iterations a part that only blocked junctions hold may still move by its rounding.
 const PATIENCE: usize = 40;
 const NEARLY_SETTLED: f64 = 1e-6;
@@ -30,6 +31,7 @@ impl March<'_> {
                 return Err(self.no_convergence());
             }
             self.volts.copy_from_slice(&self.anchor);
+            self.fresh = false;
             self.approach(reduced)?;
         }
         self.shut = !reduced.shut.is_empty() && self.are_shut(&self.volts);
@@ -79,6 +81,7 @@ impl March<'_> {
                 part *= 2.0;
             } else {
                 self.volts.copy_from_slice(&self.anchor);
+                self.fresh = false;
                 part *= 0.25;
                 if part < LEAST_PART {
                     return Err(self.no_convergence());
@@ -111,6 +114,7 @@ impl March<'_> {
                     break;
                 }
                 self.volts.copy_from_slice(&here);
+                self.fresh = false;
                 share *= 0.5;
             }
         }
@@ -119,7 +123,9 @@ impl March<'_> {
 
     /// The change of the port voltages that Newton's method proposes into `side`, their residual into `residual`.
     fn propose(&mut self, reduced: &Reduced) -> Result<(), SolveError> {
-        self.respond();
+        if !self.fresh {
+            self.respond();
+        }
         self.find_residual(reduced);
         self.fill_matrix(reduced);
         let (n, k) = (self.active.len(), reduced.ports);
@@ -151,6 +157,7 @@ impl March<'_> {
 
     /// Takes a share of the proposed change; whether a device's law reined it in.
     fn move_by(&mut self, share: f64) -> bool {
+        self.fresh = false;
         let mut reined = false;
         let mut place = 0;
         for device in &self.equations.devices {
