@@ -6,7 +6,7 @@
 use std::rc::Rc;
 
 use crate::design::{Kind, Output, PartId};
-use crate::physics::{Element, ElementId, Held, Network, NodeId, bends};
+use crate::physics::{Element, ElementId, Held, Network, NodeId, Rails, bends};
 use crate::units::Quantity;
 
 use super::large_loads;
@@ -78,6 +78,7 @@ pub(super) struct Played<'s> {
 pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     let study = recorder.study;
     let inputs = ports(study, |kind| matches!(kind, Kind::Input(_)));
+    let rails: Vec<Rails> = small.iter().map(|each| Rails::of(&each.lowered.network, study.mains.frequency)).collect();
     let mut known = Known::default();
     let mut stages = Stages::default();
     for port in ports(study, |kind| matches!(kind, Kind::Output(_))) {
@@ -87,8 +88,8 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
         };
         let mut played = Vec::new();
         let mut troubles = Vec::new();
-        for each in small {
-            let found = scene(study, each, &port, output, &inputs).and_then(|scene| {
+        for (each, rails) in small.iter().zip(&rails) {
+            let found = scene(study, (each, rails), &port, output, &inputs).and_then(|scene| {
                 let Some((held, aim)) = scene else { return Ok(None) };
                 let outcome = play(study, each, held.clone(), aim, &mut known)?;
                 Ok(Some(Played { small: each, held, outcome }))
@@ -121,7 +122,7 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
 /// The network that one output is heard through, and what is asked of it; `None` where nothing in it bends a wave.
 fn scene(
     study: &Study<'_>,
-    small: &Small,
+    (small, rails): (&Small, &Rails),
     port: &Port,
     output: &Output,
     inputs: &[Port],
@@ -135,7 +136,7 @@ fn scene(
     let gain = small.response(source, nodes, super::small::MIDDLE).filter(|gain| *gain > 0.0).ok_or(UNHEARD)?;
     let network = &small.lowered.network;
     let strays = small.lowered.strays();
-    let held = Held::of(network, &small.point.voltages, study.mains.frequency, source, &strays).ok_or(UNHEARD)?;
+    let held = Held::of(network, rails, &small.point.voltages, source, &strays).ok_or(UNHEARD)?;
     if !bends(&held.network) {
         return Ok(None);
     }

@@ -3,7 +3,7 @@
 //! Knows the kinds of elements; does not know what a signal does to them (see [`super::large_signal`]).
 
 use super::partition::{
-    SERIES_RESISTANCE, capacitance_at, cross, is_live_winding, is_rectifier, reached_in_series, touches_tube,
+    Joints, SERIES_RESISTANCE, capacitance_at, cross, is_live_winding, is_rectifier, reached_in_series, touches_tube,
 };
 use super::{Element, ElementId, Network, NodeId};
 use crate::units::{Hertz, Ohms, Volts};
@@ -30,21 +30,37 @@ pub struct Held {
     pub rails: Vec<(NodeId, ElementId)>,
 }
 
+/// The nodes of a network that follow the mains, found once for all that is driven in it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Rails {
+    joints: Joints,
+    nodes: Vec<bool>,
+}
+
+impl Rails {
+    /// Those of a network.
+    #[must_use]
+    pub fn of(network: &Network, frequency: Hertz) -> Self {
+        let joints = Joints::of(network);
+        let nodes = rails(network, &joints, frequency);
+        Self { joints, nodes }
+    }
+}
+
 impl Held {
-    /// What `source` drives, nodes that follow the mains held at the given voltages; `without` is left out.
-    /// `None` where the source is no supply or winding, or reaches nothing.
+    /// What `source` drives, nodes that follow the mains held at the given voltages; `without` is left out. The rails are
+    /// those of the same network. `None` where the source is no supply or winding, or reaches nothing.
     #[must_use]
     pub fn of(
         network: &Network,
+        Rails { joints, nodes: rails }: &Rails,
         voltages: &[f64],
-        frequency: Hertz,
         source: ElementId,
         without: &[ElementId],
     ) -> Option<Self> {
         let Element::Supply { plus, minus, resistance, .. } = *network.elements.get(source.0)? else { return None };
-        let rails = rails(network, frequency);
-        let fixed = fixed(network, &rails, source);
-        let island = island(network, &fixed, without, [plus, minus]);
+        let fixed = fixed(network, rails, source);
+        let island = island((network, joints), &fixed, without, [plus, minus]);
         let mut held = Self {
             network: Network { nodes: 1, elements: Vec::new() },
             source: ElementId(0),
@@ -55,7 +71,7 @@ impl Held {
         held.place[0] = Some(NodeId::GROUND);
         for (index, element) in network.elements.iter().enumerate() {
             let id = ElementId(index);
-            if without.contains(&id) || !element.terminals().any(|node| island[node.0]) {
+            if !element.terminals().any(|node| island[node.0]) || without.contains(&id) {
                 continue;
             }
             let element = match *element {
@@ -73,7 +89,7 @@ impl Held {
                 held.source = copy;
             }
         }
-        held.hold(network, &rails, &fixed, voltages);
+        held.hold(network, rails, &fixed, voltages);
         held.elements[source.0].is_some().then_some(held)
     }
 
@@ -122,7 +138,7 @@ impl Held {
 }
 
 /// Nodes between the mains and the last reservoir: what rectifiers feed through windings, chokes and small resistances.
-fn rails(network: &Network, frequency: Hertz) -> Vec<bool> {
+fn rails(network: &Network, joints: &Joints, frequency: Hertz) -> Vec<bool> {
     let count = network.nodes.max(1);
     let mut rails = vec![false; count];
     let rectifiers = || network.elements.iter().filter(|element| is_rectifier(element));
@@ -147,13 +163,16 @@ fn rails(network: &Network, frequency: Hertz) -> Vec<bool> {
                 Element::Resistor { a, b, resistance } => {
                     let beyond = if rails[a.0] { *b } else { *a };
                     resistance.0 <= SERIES_RESISTANCE
-                        || (capacitance_at(network, &rails, beyond) >= DECOUPLED && feeds_plates_only(network, beyond))
+                        || (capacitance_at(network, joints, &rails, beyond) >= DECOUPLED
+                            && feeds_plates_only(network, joints, beyond))
                 }
                 _ => false,
             };
             let (a, b) = element.ends();
             let beyond = if rails[a.0] { b } else { a };
-            let held = |node| !touches_tube(network, node) || capacitance_at(network, &rails, node) >= RESERVOIR;
+            let held = |node| {
+                !touches_tube(network, joints, node) || capacitance_at(network, joints, &rails, node) >= RESERVOIR
+            };
             if passes && held(beyond) {
                 grew |= cross(element, &mut rails);
             }
@@ -165,8 +184,8 @@ fn rails(network: &Network, frequency: Hertz) -> Vec<bool> {
 }
 
 /// Whether no grid, screen or cathode is at a node: those are stages, not rails.
-fn feeds_plates_only(network: &Network, node: NodeId) -> bool {
-    let mut tubes = network.elements.iter().filter(|element| element.grid().is_some());
+fn feeds_plates_only(network: &Network, joints: &Joints, node: NodeId) -> bool {
+    let mut tubes = joints.at(node).map(|place| &network.elements[place]).filter(|element| element.grid().is_some());
     tubes.all(|tube| tube.ends().1 != node && tube.grid() != Some(node) && tube.screen() != Some(node))
 }
 
@@ -187,24 +206,29 @@ fn fixed(network: &Network, rails: &[bool], source: ElementId) -> Vec<bool> {
 }
 
 /// Nodes that are joined to the given ones without passing a fixed node.
-fn island(network: &Network, fixed: &[bool], without: &[ElementId], from: [NodeId; 2]) -> Vec<bool> {
+fn island(
+    (network, joints): (&Network, &Joints),
+    fixed: &[bool],
+    without: &[ElementId],
+    from: [NodeId; 2],
+) -> Vec<bool> {
     let mut reached = vec![false; fixed.len()];
+    let mut open: Vec<NodeId> = Vec::new();
+    let mut reach = |node: NodeId, open: &mut Vec<NodeId>| {
+        if !fixed[node.0] && !reached[node.0] {
+            reached[node.0] = true;
+            open.push(node);
+        }
+    };
     for node in from {
-        reached[node.0] = !fixed[node.0];
+        reach(node, &mut open);
     }
-    loop {
-        let mut grew = false;
-        for (index, element) in network.elements.iter().enumerate() {
-            if without.contains(&ElementId(index)) || !element.terminals().any(|node| reached[node.0]) {
-                continue;
-            }
-            for node in element.terminals().filter(|node| !fixed[node.0]) {
-                grew |= !reached[node.0];
-                reached[node.0] = true;
+    while let Some(node) = open.pop() {
+        for place in joints.at(node).filter(|place| !without.contains(&ElementId(*place))) {
+            for node in network.elements[place].terminals() {
+                reach(node, &mut open);
             }
         }
-        if !grew {
-            return reached;
-        }
     }
+    reached
 }

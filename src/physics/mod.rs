@@ -33,7 +33,7 @@ mod watch;
 pub use agreement::Near;
 pub use discharge::discharge;
 pub use error::SolveError;
-pub use large_hold::Held;
+pub use large_hold::{Held, Rails};
 pub use large_signal::{Driven, Electrode, Electrodes, Harmonics, LargeSignal, bends};
 pub use network::{Element, ElementId, Network, NodeId};
 pub use noise::{Noise, a_weighting, noise};

@@ -9,6 +9,10 @@ pub(super) const SERIES_RESISTANCE: f64 = 3e3;
 /// A capacitor of less reactance than this at the mains frequency takes part in filtering, Ω.
 const FILTERING_REACTANCE: f64 = 3e5;
 
+/// A supply that stores more than this many times ends before its decoupling branches: behind their resistances little of
+/// the ripple is left to act back, and small signals carry it on.
+const MOST_STORES: usize = 24;
+
 /// A part of a network, numbered by itself.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Part {
@@ -69,6 +73,31 @@ impl Part {
     }
 }
 
+/// Which elements touch each node.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Joints(Vec<Vec<usize>>);
+
+impl Joints {
+    /// Those of a network; each element once at each of its nodes.
+    pub(super) fn of(network: &Network) -> Self {
+        let mut joints = vec![Vec::new(); network.nodes.max(1)];
+        for (index, element) in network.elements.iter().enumerate() {
+            for node in element.terminals() {
+                let known: &mut Vec<usize> = &mut joints[node.0];
+                if known.last() != Some(&index) {
+                    known.push(index);
+                }
+            }
+        }
+        Self(joints)
+    }
+
+    /// Places of the elements at a node.
+    pub(super) fn at(&self, node: NodeId) -> impl Iterator<Item = usize> {
+        self.0.get(node.0).into_iter().flatten().copied()
+    }
+}
+
 pub(super) fn is_rectifier(element: &Element) -> bool {
     matches!(element, Element::Junction { .. } | Element::VacuumDiode { .. })
 }
@@ -95,8 +124,23 @@ pub(super) fn supply_nodes(network: &Network, frequency: Hertz) -> Vec<bool> {
             }
         }
     }
-    while spread(network, &mut supply, frequency) {}
+    let joints = Joints::of(network);
+    let series = supply.clone();
+    while spread((network, &joints), &mut supply, frequency, true) {}
+    if stores(network, &supply) > MOST_STORES {
+        supply = series;
+        while spread((network, &joints), &mut supply, frequency, false) {}
+    }
     supply
+}
+
+/// How many capacitors and chokes stand at the supply's nodes alone.
+fn stores(network: &Network, supply: &[bool]) -> usize {
+    let inside = |element: &&Element| {
+        matches!(element, Element::Capacitor { .. } | Element::Inductor { .. })
+            && element.terminals().all(|node| node == NodeId::GROUND || supply[node.0])
+    };
+    network.elements.iter().filter(inside).count()
 }
 
 fn filters(farads: f64, frequency: Hertz) -> bool {
@@ -144,8 +188,8 @@ pub(super) fn cross(element: &Element, marked: &mut [bool]) -> bool {
     true
 }
 
-/// One round of growth from what is already known to follow the mains.
-fn spread(network: &Network, supply: &mut [bool], frequency: Hertz) -> bool {
+/// One round of growth from what is already known to follow the mains; into decoupling branches where wanted.
+fn spread((network, joints): (&Network, &Joints), supply: &mut [bool], frequency: Hertz, into_branches: bool) -> bool {
     let mut grew = false;
     for element in &network.elements {
         let passes = match element {
@@ -157,12 +201,13 @@ fn spread(network: &Network, supply: &mut [bool], frequency: Hertz) -> bool {
             Element::Resistor { a, b, resistance } => {
                 let (a, b) = (*a, *b);
                 let beyond = if supply[a.0] { b } else { a };
-                let stored = capacitance_at(network, supply, beyond);
+                let is_small = resistance.0 <= SERIES_RESISTANCE;
                 // An electrode behind a stopper is load: the supply ends at the capacitor before it.
-                let leads_on = !touches_tube(network, beyond);
-                filters(stored, frequency)
-                    || (resistance.0 <= SERIES_RESISTANCE && leads_on)
-                    || is_held(network, supply, beyond)
+                let leads_on = || !touches_tube(network, joints, beyond);
+                let stored = || capacitance_at(network, joints, supply, beyond);
+                ((into_branches || is_small) && filters(stored(), frequency))
+                    || (is_small && leads_on())
+                    || is_held(network, joints, supply, beyond)
             }
             Element::Capacitor { .. }
             | Element::Coil { .. }
@@ -178,7 +223,7 @@ fn spread(network: &Network, supply: &mut [bool], frequency: Hertz) -> bool {
     }
     // A node that hangs only on capacitors and resistors of the supply, as the middle of stacked reservoirs does.
     for node in 1..supply.len() {
-        if !supply[node] && is_stacked(network, supply, NodeId(node)) {
+        if !supply[node] && is_stacked(network, joints, supply, NodeId(node)) {
             supply[node] = true;
             grew = true;
         }
@@ -187,8 +232,8 @@ fn spread(network: &Network, supply: &mut [bool], frequency: Hertz) -> bool {
 }
 
 /// Whether a regulator holds a node against the reference or the supply: ripple may take it out of regulation.
-fn is_held(network: &Network, supply: &[bool], node: NodeId) -> bool {
-    network.elements.iter().filter(|e| is_rectifier(e)).any(|element| {
+fn is_held(network: &Network, joints: &Joints, supply: &[bool], node: NodeId) -> bool {
+    joints.at(node).map(|place| &network.elements[place]).filter(|e| is_rectifier(e)).any(|element| {
         let (a, b) = element.ends();
         let other = if a == node {
             b
@@ -201,19 +246,15 @@ fn is_held(network: &Network, supply: &[bool], node: NodeId) -> bool {
     })
 }
 
-pub(super) fn touches_tube(network: &Network, node: NodeId) -> bool {
-    network
-        .elements
-        .iter()
-        .any(|element| element.grid().is_some() && element.terminals().any(|terminal| terminal == node))
+pub(super) fn touches_tube(network: &Network, joints: &Joints, node: NodeId) -> bool {
+    joints.at(node).any(|place| network.elements[place].grid().is_some())
 }
 
 /// Capacitance from a node to the reference or to the supply.
-pub(super) fn capacitance_at(network: &Network, supply: &[bool], node: NodeId) -> f64 {
-    network
-        .elements
-        .iter()
-        .filter_map(|element| match element {
+pub(super) fn capacitance_at(network: &Network, joints: &Joints, supply: &[bool], node: NodeId) -> f64 {
+    joints
+        .at(node)
+        .filter_map(|place| match &network.elements[place] {
             Element::Capacitor { a, b, capacitance } => {
                 let other = if *a == node {
                     *b
@@ -230,12 +271,10 @@ pub(super) fn capacitance_at(network: &Network, supply: &[bool], node: NodeId) -
         .sum()
 }
 
-fn is_stacked(network: &Network, supply: &[bool], node: NodeId) -> bool {
+fn is_stacked(network: &Network, joints: &Joints, supply: &[bool], node: NodeId) -> bool {
     let mut capacitors_into_supply = 0;
-    for element in &network.elements {
-        if !element.terminals().any(|n| n == node) {
-            continue;
-        }
+    for place in joints.at(node) {
+        let element = &network.elements[place];
         let (a, b) = element.ends();
         let other = if a == node { b } else { a };
         let inside = other == NodeId::GROUND || supply[other.0];
