@@ -54,7 +54,7 @@ fn capacitor_corner(
         let (Some(a), Some(b)) = (each.lowered.node(from), each.lowered.node(to)) else { continue };
         let Some(element) = each.lowered.element(id, "") else { continue };
         let impedance = |hertz: f64| {
-            let found = each.linear.impedance(a, b, Hertz(hertz), Some(element));
+            let found = each.linear.impedance(a, b, Hertz(hertz), &[element]);
             found.map(|z| z.re).map_err(|error| error.to_string())
         };
         match own_corner(farads, impedance) {

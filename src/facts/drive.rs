@@ -117,7 +117,7 @@ impl Stage<'_> {
         }
         let tube = small.lowered.element(self.id, self.suffix)?;
         let bare = small.linear.without(&[tube]).ok()?;
-        let load = bare.impedance(plate, NodeId::GROUND, MIDDLE, None).ok()?.norm();
+        let load = bare.impedance(plate, NodeId::GROUND, MIDDLE, &[]).ok()?.norm();
         let element = small.lowered.network.elements.get(tube.0)?;
         let slopes = tube_slopes(element, |node| small.point.voltage(node).base())?;
         let ratio = load * slopes.plate_conductance.base();

@@ -181,8 +181,8 @@ impl Scene<'_> {
 
     fn source_impedance(&self, small: &Small, nodes: (NodeId, NodeId)) -> Option<f64> {
         let own = ["", "cable"].into_iter().filter_map(|way| small.lowered.element(self.port.id, way));
-        let bare = small.linear.without(&own.collect::<Vec<_>>()).ok()?;
-        Some(bare.impedance(nodes.0, nodes.1, MIDDLE, None).ok()?.norm()).filter(|ohms| ohms.is_finite())
+        let own: Vec<_> = own.collect();
+        Some(small.linear.impedance(nodes.0, nodes.1, MIDDLE, &own).ok()?.norm()).filter(|ohms| ohms.is_finite())
     }
 }
 
@@ -242,7 +242,7 @@ fn input_impedance(recorder: &mut Recorder<'_>, port: &Port, small: &[Small], as
     let samples = small.iter().filter_map(|each| {
         let (hot, cold) = each.nodes(port)?;
         let source = each.lowered.element(port.id, "")?;
-        let ohms = each.linear.impedance(hot, cold, MIDDLE, Some(source)).ok()?.norm();
+        let ohms = each.linear.impedance(hot, cold, MIDDLE, &[source]).ok()?.norm();
         ohms.is_finite().then(|| each.sample(ohms))
     });
     let samples = samples.collect();

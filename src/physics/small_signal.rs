@@ -6,7 +6,7 @@ use super::equations::Equations;
 use super::{Element, ElementId, Network, NodeId, OperatingPoint, SolveError};
 use crate::units::{Farads, Hertz};
 use std::f64::consts::TAU;
-use std::sync::OnceLock;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// A complex number: ratio of phasors, or an impedance in ohms.
 pub type Complex = nalgebra::Complex<f64>;
@@ -34,6 +34,8 @@ pub struct Linear {
     matrix: Assembly<Complex>,
     /// The same with rows and columns exchanged, once it has been asked for.
     turned: OnceLock<Assembly<Complex>>,
+    /// What was factored for some frequencies.
+    known: Arc<Mutex<Vec<(u64, Arc<Assembly<Complex>>)>>>,
     responses: Vec<Response>,
 }
 
@@ -47,6 +49,10 @@ pub fn linearise(network: &Network, point: &OperatingPoint) -> Result<Linear, So
 
 /// Where the structure is analysed.
 const MIDDLE: Hertz = Hertz(1000.0);
+
+/// So many entries of factored equations are kept at the most, some thirty megabytes, and at so many frequencies.
+const MOST_KEPT: usize = 1_000_000;
+const MOST_FREQUENCIES: usize = 256;
 
 /// Below this an element between two nodes hides what else lies there, and is taken out by solving anew.
 const LEAST_REST: f64 = 1e-4;
@@ -73,6 +79,7 @@ impl Linear {
             voltages: voltages.to_vec(),
             matrix,
             turned: OnceLock::new(),
+            known: Arc::default(),
             responses,
         })
     }
@@ -124,7 +131,7 @@ impl Linear {
         Ok(Ears { linear: self, turned: self.factored(turned.clone(), frequency)? })
     }
 
-    /// The impedance in ohms between two nodes, one element removed where named. Nodes that nothing joins show about 1 TΩ.
+    /// The impedance in ohms between two nodes, elements removed where named. Nodes that nothing joins show about 1 TΩ.
     ///
     /// # Errors
     /// See [`SolveError`].
@@ -133,27 +140,36 @@ impl Linear {
         a: NodeId,
         b: NodeId,
         frequency: Hertz,
-        without: Option<ElementId>,
+        without: &[ElementId],
     ) -> Result<Complex, SolveError> {
-        let Some(element) = without else {
-            let x = self.inject(a, b, frequency)?;
-            return Ok(difference(&x, a, b));
-        };
-        let admittance = match self.network.elements.get(element.0) {
-            Some(Element::Capacitor { a: from, b: to, capacitance }) if (*from, *to) == (a, b) => {
-                Complex::new(0.0, TAU * frequency.0 * capacitance.0)
-            }
-            _ => return self.without(&[element])?.impedance(a, b, frequency, None),
-        };
-        // What stands directly between the two nodes is taken out by a change of rank one (Sherman and Morrison, 1950),
-        // as long as it does not swamp all the rest.
         let x = self.inject(a, b, frequency)?;
         let together = difference(&x, a, b);
-        let rest = Complex::new(1.0, 0.0) - admittance * together;
-        if rest.norm() < LEAST_REST {
-            return self.without(&[element])?.impedance(a, b, frequency, None);
+        if without.is_empty() {
+            return Ok(together);
         }
-        Ok(together / rest)
+        // What stands directly between the two nodes is taken out by a change of rank one (Sherman and Morrison, 1950),
+        // as long as it does not swamp all the rest.
+        let beside: Option<Complex> = without.iter().map(|id| self.admittance(*id, (a, b), frequency)).sum();
+        match beside.map(|beside| Complex::new(1.0, 0.0) - beside * together) {
+            Some(rest) if rest.norm() >= LEAST_REST => Ok(together / rest),
+            _ => self.without(without)?.impedance(a, b, frequency, &[]),
+        }
+    }
+
+    /// The admittance of an element that stands between two nodes; `None` for any other.
+    fn admittance(&self, id: ElementId, (a, b): (NodeId, NodeId), frequency: Hertz) -> Option<Complex> {
+        let element = self.network.elements.get(id.0)?;
+        let ends = element.ends();
+        if ends != (a, b) && ends != (b, a) {
+            return None;
+        }
+        match *element {
+            Element::Capacitor { capacitance, .. } => Some(Complex::new(0.0, TAU * frequency.0 * capacitance.0)),
+            Element::Resistor { resistance, .. } | Element::Supply { resistance, .. } if resistance.0 > 0.0 => {
+                Some(Complex::new(1.0 / resistance.0, 0.0))
+            }
+            _ => None,
+        }
     }
 
     /// The same with elements taken out; slopes of all others stay as they are.
@@ -190,7 +206,23 @@ impl Linear {
 
     /// Solves for phasors of the right-hand side; gives node voltages with the reference first, then the further unknowns.
     pub(super) fn solve(&self, side: Vec<Complex>, frequency: Hertz) -> Result<Vec<Complex>, SolveError> {
-        self.solve_with(&self.factored(self.matrix.clone(), frequency)?, side)
+        self.solve_with(&*self.at(frequency)?, side)
+    }
+
+    /// The equations factored at a frequency, which many sweeps share.
+    fn at(&self, frequency: Hertz) -> Result<Arc<Assembly<Complex>>, SolveError> {
+        let bits = frequency.0.to_bits();
+        // A poisoned lock holds what is known as well as any other.
+        let known = || self.known.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((_, found)) = known().iter().find(|(at, _)| *at == bits) {
+            return Ok(Arc::clone(found));
+        }
+        let found = Arc::new(self.factored(self.matrix.clone(), frequency)?);
+        let mut known = known();
+        if known.len() < MOST_FREQUENCIES && (known.len() + 1) * found.values.len() <= MOST_KEPT {
+            known.push((bits, Arc::clone(&found)));
+        }
+        Ok(found)
     }
 
     fn factored(&self, mut matrix: Assembly<Complex>, frequency: Hertz) -> Result<Assembly<Complex>, SolveError> {

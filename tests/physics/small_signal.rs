@@ -79,7 +79,7 @@ fn a_cathode_capacitor_sees_the_resistance_at_the_cathode() {
     let (_, point, linear) = stage(22e-6);
     let (gm, rp) = slopes(&point);
     let at_cathode = (rp + 47e3) / (gm * rp + 1.0);
-    let seen = linear.impedance(NodeId(4), NodeId(0), Hertz(1000.0), Some(ElementId(5))).unwrap();
+    let seen = linear.impedance(NodeId(4), NodeId(0), Hertz(1000.0), &[ElementId(5)]).unwrap();
     near(seen.re, 1.0 / (1.0 / 1500.0 + 1.0 / at_cathode), 1e-4);
     near(seen.norm(), seen.re, 1e-6);
 }
@@ -93,7 +93,7 @@ fn output_resistance_of_a_cathode_follower() {
     let (gm, rp) = slopes(&point);
     let tube = rp / (gm * rp + 1.0);
     let linear = linearise(&network, &point).unwrap();
-    let seen = linear.impedance(NodeId(4), NodeId(0), Hertz(1000.0), None).unwrap();
+    let seen = linear.impedance(NodeId(4), NodeId(0), Hertz(1000.0), &[]).unwrap();
     near(seen.re, tube * 22e3 / (tube + 22e3), 1e-4);
 }
 
@@ -120,7 +120,7 @@ fn an_emf_within_a_supply_reaches_the_plate_through_the_divider_of_load_and_tube
 #[test]
 fn what_does_not_exist_is_an_error() {
     let (_, _, linear) = stage(0.0);
-    assert!(linear.impedance(NodeId(99), NodeId(0), Hertz(50.0), None).is_err());
-    assert!(linear.impedance(NodeId(2), NodeId(0), Hertz(50.0), Some(ElementId(99))).is_err());
+    assert!(linear.impedance(NodeId(99), NodeId(0), Hertz(50.0), &[]).is_err());
+    assert!(linear.impedance(NodeId(2), NodeId(0), Hertz(50.0), &[ElementId(99)]).is_err());
     assert!(linear.transfer(Drive::Within(ElementId(1)), PLATE, Hertz(50.0)).is_err());
 }
