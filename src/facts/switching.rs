@@ -17,7 +17,7 @@ const FOLLOWED: Seconds = Seconds(1.0);
 /// Steps of a period while the ring is followed, which is slow.
 const RING_STEPS: u32 = 64;
 
-/// Steps of a period while the gulps are followed.
+/// Steps of a period while the largest gulps are followed; the others are told with those of the ring.
 const GULP_STEPS: u32 = 160;
 
 /// Instants of switching that are tried for the largest gulp, evenly over the period, and for how many periods: long
@@ -80,16 +80,16 @@ fn follow(study: &Study<'_>, solved: &Solved) -> Result<Surge, crate::physics::S
         surge.voltages.push(found.elements);
     }
     let gulp = Following { weights: &weights, settled: None };
-    let closely = Switching::new(network, frequency, GULP_STEPS)?;
     let mut gulps = Vec::new();
     for instant in 0..INSTANTS {
         let angle = 2.0 * PI * f64::from(instant) / f64::from(INSTANTS);
-        let found = closely.follow(angle, Seconds(FIRST_GULP / frequency.0), gulp)?;
+        let found = slowly.follow(angle, Seconds(FIRST_GULP / frequency.0), gulp)?;
         surge.take(&found.currents, found.weighted);
         let most = found.weighted.maximum.max(-found.weighted.minimum);
         gulps.push((most, angle));
     }
     gulps.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let closely = Switching::new(network, frequency, GULP_STEPS)?;
     for (_, angle) in gulps.into_iter().take(WORST_INSTANTS) {
         let found = closely.follow(angle, Seconds(GULPS / frequency.0), gulp)?;
         surge.take(&found.currents, found.weighted);

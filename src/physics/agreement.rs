@@ -124,6 +124,7 @@ pub(super) fn agree(
     let coarse = Clock::new(frequency, fine.angles.len() / COARSE);
     let mut is_fine = false;
     let mut answer = Answer::default();
+    let mut pattern = None;
     for _ in 0..ROUNDS {
         let clock = if is_fine { fine } else { &coarse };
         // What is only on the way need not be closed further than the next round moves it.
@@ -140,7 +141,7 @@ pub(super) fn agree(
         if let Some(volts) = &volts {
             march.begin_at(volts);
         }
-        let reduced = Reduced::inverted(&equations, &march.ports, clock.step).map_err(lift)?;
+        let reduced = Reduced::inverted(&equations, &march.ports, clock.step, &mut pattern).map_err(lift)?;
         let start = states.take().unwrap_or_else(|| match near {
             Some(near) => near.states(supply, &equations),
             None => states_at(&equations, &guess),

@@ -46,6 +46,7 @@ pub fn discharge(
         .collect();
     let mut march = March::new(&equations);
     let mut sizes: Vec<Option<Reduced>> = Vec::new();
+    let mut pattern = None;
     let mut size = 3;
     let mut now = 0.0;
     let mut last_above: Vec<Option<f64>> =
@@ -68,7 +69,7 @@ pub fn discharge(
         let step = LEAST_STEP * 2f64.powi(i32::try_from(size).unwrap_or(0));
         let reduced = match &mut sizes[size] {
             Some(reduced) => &*reduced,
-            empty => empty.insert(Reduced::factored(&equations, &march.ports, step)?),
+            empty => empty.insert(Reduced::factored(&equations, &march.ports, step, &mut pattern)?),
         };
         let (before, volts) = (state.clone(), march.volts.clone());
         march.brief = size > 0;

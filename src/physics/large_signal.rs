@@ -3,6 +3,7 @@
 //! Newton's method on the stored charges and fluxes at the beginning of a period (shooting), so that coupling and bypass
 //! capacitors stand at the voltages that grid current and rectified signals leave them at in the long run.
 
+use super::assembly::Assembly;
 use super::equations::Equations;
 use super::march::{March, WEIGHTS};
 use super::operating_point::Search;
@@ -135,9 +136,21 @@ struct Grain {
 }
 
 impl Grain {
-    fn new(equations: &Equations, frequency: Hertz, steps: usize) -> Result<Self, SolveError> {
+    /// A period in all steps and one in few.
+    fn both(equations: &Equations, frequency: Hertz) -> Result<[Self; 2], SolveError> {
+        let mut pattern = None;
+        let fine = Self::new(equations, frequency, STEPS, &mut pattern)?;
+        Ok([fine, Self::new(equations, frequency, FEW_STEPS, &mut pattern)?])
+    }
+
+    fn new(
+        equations: &Equations,
+        frequency: Hertz,
+        steps: usize,
+        pattern: &mut Option<Assembly<f64>>,
+    ) -> Result<Self, SolveError> {
         let clock = Clock::new(frequency, steps);
-        let reduced = Reduced::inverted(equations, &ports(equations), clock.step)?;
+        let reduced = Reduced::inverted(equations, &ports(equations), clock.step, pattern)?;
         let unit = [&reduced.state_drive, &reduced.port_drive, &reduced.full_drive].map(|drive| drive[1].clone());
         Ok(Self { clock, reduced, unit })
     }
@@ -168,8 +181,7 @@ impl Driven {
         let at = |unknown: Option<usize>| unknown.map_or(0.0, |place: usize| rest[place]);
         let state = equations.stores.iter().map(|store| at(store.plus) - at(store.minus)).collect();
         let volts = ports(&equations).iter().map(|port| at(port.ends.0) - at(port.ends.1)).collect();
-        let fine = Grain::new(&equations, frequency, STEPS)?;
-        let rough = Grain::new(&equations, frequency, FEW_STEPS)?;
+        let [fine, rough] = Grain::both(&equations, frequency)?;
         Ok(Self {
             network: network.clone(),
             equations,
@@ -245,8 +257,7 @@ impl Driven {
         search.solve()?;
         self.rest = search.x.clone();
         self.earlier = None;
-        self.fine = Grain::new(&self.equations, self.frequency, STEPS)?;
-        self.rough = Grain::new(&self.equations, self.frequency, FEW_STEPS)?;
+        [self.fine, self.rough] = Grain::both(&self.equations, self.frequency)?;
         Ok(())
     }
 

@@ -1,5 +1,6 @@
 //! The load of a supply: everything that does not follow the mains, solved at direct current with the supply's nodes held.
 
+use super::assembly::Assembly;
 use super::equations::Equations;
 use super::operating_point::Search;
 use super::partition::Part;
@@ -32,6 +33,8 @@ pub(super) struct Load {
     pub ports: Vec<Port>,
     /// Its last solution.
     pub point: OperatingPoint,
+    /// Its equations at that solution, whose structure the next solution shares.
+    pattern: Option<Assembly<f64>>,
 }
 
 impl Load {
@@ -51,7 +54,7 @@ impl Load {
             });
             ports.push(Port { node: *node, voltage: 0.0, current: 0.0, slopes: Vec::new(), capacitance: 0.0 });
         }
-        Self { part, ports, point: OperatingPoint::default() }
+        Self { part, ports, point: OperatingPoint::default(), pattern: None }
     }
 
     /// The element of the load's network that holds a port.
@@ -71,6 +74,9 @@ impl Load {
         let equations = Equations::new(&self.part.network);
         let lift = |error| self.part.lift(error);
         let mut search = Search::new(&equations, equations.spread(&self.point.voltages));
+        if let Some(pattern) = &self.pattern {
+            search.matrix.learn_from(pattern);
+        }
         search.solve().map_err(lift)?;
         let branches: Vec<usize> =
             (0..self.ports.len()).filter_map(|port| equations.branch.get(first + port).copied().flatten()).collect();
@@ -85,6 +91,7 @@ impl Load {
             port.slopes = columns.iter().map(|column| -column[*branch]).collect();
         }
         self.point = search.answer(&self.part.network);
+        self.pattern = Some(search.matrix);
         Ok(())
     }
 

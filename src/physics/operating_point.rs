@@ -34,7 +34,7 @@ pub fn operating_point(network: &Network, guess: Option<&[f64]>) -> Result<Opera
 /// A Newton search and where it stands.
 pub(super) struct Search<'a> {
     equations: &'a Equations,
-    matrix: Assembly<f64>,
+    pub matrix: Assembly<f64>,
     /// The unknowns.
     pub x: Vec<f64>,
     volts: Vec<Ports>,

@@ -84,7 +84,12 @@ pub(super) fn ports(equations: &Equations) -> Vec<Port> {
 }
 
 /// G + C/γh with what is lent to ports, factored.
-fn factor(equations: &Equations, ports: &[Port], rate: f64) -> Result<Assembly<f64>, SolveError> {
+fn factor(
+    equations: &Equations,
+    ports: &[Port],
+    rate: f64,
+    like: Option<&Assembly<f64>>,
+) -> Result<Assembly<f64>, SolveError> {
     let lent = |port: &Port| corners(port.ends, port.ends);
     let stores = &equations.stores;
     let places: Vec<(usize, usize)> = stores
@@ -94,6 +99,9 @@ fn factor(equations: &Equations, ports: &[Port], rate: f64) -> Result<Assembly<f
         .map(|(row, column, _)| (row, column))
         .collect();
     let mut matrix = Assembly::<f64>::new(equations, places.into_iter(), |v| v);
+    if let Some(like) = like {
+        matrix.learn_from(like);
+    }
     let stored = stores.iter().flat_map(|store| {
         let weight = store.weight * rate;
         store.corners().map(move |(_, _, sign)| sign * weight)
@@ -107,19 +115,32 @@ fn factor(equations: &Equations, ports: &[Port], rate: f64) -> Result<Assembly<f
 }
 
 impl Reduced {
-    /// Only factored: for whole networks, of which many step sizes or all unknowns are wanted.
-    pub(super) fn factored(equations: &Equations, ports: &[Port], step: f64) -> Result<Self, SolveError> {
-        let matrix = factor(equations, ports, 1.0 / (GAMMA * step))?;
+    /// Only factored: for whole networks, of which many step sizes or all unknowns are wanted. `pattern` is left
+    /// behind for another step size.
+    pub(super) fn factored(
+        equations: &Equations,
+        ports: &[Port],
+        step: f64,
+        pattern: &mut Option<Assembly<f64>>,
+    ) -> Result<Self, SolveError> {
+        let matrix = factor(equations, ports, 1.0 / (GAMMA * step), pattern.as_ref())?;
+        pattern.get_or_insert_with(|| matrix.clone());
         let mut reduced = Self::empty(equations, ports, step);
         reduced.find_ports(equations, ports, &matrix);
         reduced.factored = Some(matrix);
         reduced.checked(equations)
     }
 
-    /// Inverted beforehand: for a supply, at one step size.
-    pub(super) fn inverted(equations: &Equations, ports: &[Port], step: f64) -> Result<Self, SolveError> {
+    /// Inverted beforehand: for a supply, at one step size. `pattern` is left behind for the next equations that are built
+    /// alike.
+    pub(super) fn inverted(
+        equations: &Equations,
+        ports: &[Port],
+        step: f64,
+        pattern: &mut Option<Assembly<f64>>,
+    ) -> Result<Self, SolveError> {
         let rate = 1.0 / (GAMMA * step);
-        let matrix = factor(equations, ports, rate)?;
+        let matrix = factor(equations, ports, rate, pattern.as_ref())?;
         let mut reduced = Self::empty(equations, ports, step);
         let (size, m, k) = (equations.size, reduced.states, reduced.ports);
         reduced.carry = vec![0.0; m * m];
@@ -158,6 +179,7 @@ impl Reduced {
             reduced.port_drive[part] = ports.iter().map(|port| pick(&side, port.ends)).collect();
             reduced.full_drive[part] = side.clone();
         }
+        *pattern = Some(matrix);
         reduced.checked(equations)
     }
 

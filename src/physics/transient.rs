@@ -52,7 +52,8 @@ impl<'n> Switching<'n> {
         }
         let steps = steps.max(FEWEST_STEPS);
         let equations = Equations::new(network);
-        let reduced = Reduced::factored(&equations, &ports(&equations), 1.0 / (f64::from(steps) * frequency.0))?;
+        let reduced =
+            Reduced::factored(&equations, &ports(&equations), 1.0 / (f64::from(steps) * frequency.0), &mut None)?;
         Ok(Self { network, frequency, steps, equations, reduced })
     }
 
