@@ -1,7 +1,8 @@
 //! Facts of outputs under large signals: distortion, largest level, power, headroom.
 //!
 //! What is solved and how the levels are sought is in [`super::large_search`]; the supply's answer in
-//! [`super::large_supply`]; the facts of the tubes on the way in [`super::large_stages`].
+//! [`super::large_supply`], where tubes clip in [`super::large_clipping`]; the facts of the tubes on the way in
+//! [`super::large_stages`].
 
 use std::rc::Rc;
 
@@ -9,8 +10,9 @@ use crate::design::{Kind, Output, PartId};
 use crate::physics::{Element, ElementId, Held, Network, NodeId, Rails, bends};
 use crate::units::Quantity;
 
+use super::large_clipping::{clipping, look_closer, until_one_clips};
 use super::large_loads;
-use super::large_search::{Aim, Bench, Level, Point, clip_share};
+use super::large_search::{Aim, Bench, Level, Point};
 use super::large_stages::Stages;
 use super::large_supply::{Sags, with_supply};
 use super::recorder::{Recorder, sample};
@@ -27,8 +29,6 @@ const VOLTAGE_LIMIT: f64 = 0.05;
 const LINE_LOAD: f64 = 1e3;
 /// Output with which a search begins where no level is stated, V rms.
 const FIRST_LEVEL: f64 = 0.5;
-/// Levels that are tried beyond full drive to see which tube clips first.
-const MOST_BEYOND: usize = 4;
 /// Shares of full drive at which the plates of a push-pull stage are looked at besides: they are hottest below it.
 const BELOW: [f64; 3] = [0.35, 0.55, 0.75];
 /// Rails that differ by less than this share leave a stage as it is.
@@ -199,6 +199,7 @@ fn solve(
         }
     }
     until_one_clips(&mut bench, full);
+    look_closer(&mut bench);
     let mut points = std::mem::take(&mut bench.points);
     points.extend(
         stated
@@ -208,47 +209,12 @@ fn solve(
             .collect::<Vec<_>>(),
     );
     points.sort_by(|a, b| a.drive.total_cmp(&b.drive));
-    let clips = (0..network.elements.len()).map(|place| clipping_drive(&bench, place, &points)).collect();
+    let clips = (0..network.elements.len())
+        .map(|place| clipping(&bench, place, points.iter()).map(|clipping| clipping.drive()))
+        .collect();
     let followed = bench.rails != rails;
     let rails = bench.rails;
     Ok(Outcome { rails, network, aim, resting_output, stated, largest, clips, points, followed })
-}
-
-/// Drives harder until a tube clips, so that the first to do so can be named; a level that cannot be solved ends it.
-fn until_one_clips(bench: &mut Bench, full: Option<f64>) {
-    let Some(mut drive) = full else { return };
-    for _ in 0..MOST_BEYOND {
-        let places = 0..bench.held.network.elements.len();
-        let shares = |point: &Point| {
-            let shares = places
-                .clone()
-                .filter_map(|place| clip_share(bench, place, is_paired(&bench.held.network, place), point));
-            shares.fold(0.0, f64::max)
-        };
-        let most = bench.points.iter().map(shares).fold(0.0, f64::max);
-        if most >= 1.0 || most <= 0.0 {
-            return;
-        }
-        drive *= (1.05 / most).clamp(1.1, 2.0);
-        if bench.roughly_at(drive).is_err() {
-            return;
-        }
-    }
-}
-
-/// The drive at which an element begins to clip, between the levels that were solved.
-fn clipping_drive(bench: &Bench, place: usize, points: &[Point]) -> Option<f64> {
-    let paired = is_paired(&bench.held.network, place);
-    let mut before = (0.0, 0.0);
-    for point in points {
-        let share = clip_share(bench, place, paired, point)?;
-        if share >= 1.0 {
-            let way = if share.is_finite() { (1.0 - before.1) / (share - before.1) } else { 0.0 };
-            return Some(before.0 + way * (point.drive - before.0));
-        }
-        before = (point.drive, share);
-    }
-    None
 }
 
 /// The core that a coil at this node shares.

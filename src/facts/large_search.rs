@@ -311,28 +311,3 @@ fn between(low: &Point, high: &Point, limit: f64) -> f64 {
     let span = high.drive / low.drive;
     low.drive * span.powf(way.clamp(0.1, 0.9))
 }
-
-/// Whether two tubes at rest and in swing tell that one of them clips: its grid drives current, its plate current is cut
-/// off (where no partner carries on), or a pentode's plate comes down to its knee.
-pub(super) fn clip_share(bench: &Bench, place: usize, paired: bool, point: &Point) -> Option<f64> {
-    /// A plate current below this share of its resting value is none.
-    const CUT_OFF: f64 = 0.02;
-    /// Share of the resting plate voltage at which a pentode's knee is taken to be.
-    const KNEE: f64 = 0.15;
-    let element = bench.held.network.elements.get(place)?;
-    let swing = point.tubes.get(place)?.as_ref()?;
-    let (plate, cathode) = element.ends();
-    let grid = element.grid()?;
-    let bias = -bench.rest(grid, cathode);
-    let rest = bench.rest(plate, cathode);
-    let share = |moved: f64, room: f64| if room > 0.0 { moved / room } else { f64::INFINITY };
-    let mut most = share(swing.grid_crest + bias, bias);
-    if matches!(element, Element::Pentode { .. }) {
-        most = most.max(share(rest - swing.plate_least, (1.0 - KNEE) * rest));
-    }
-    if !paired {
-        let current = swing.electrodes[0];
-        most = most.max(share(current.mean - current.minimum, (1.0 - CUT_OFF) * current.mean));
-    }
-    Some(most)
-}

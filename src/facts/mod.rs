@@ -16,6 +16,7 @@ mod heaters;
 mod heating;
 mod hum;
 mod large;
+mod large_clipping;
 mod large_loads;
 mod large_search;
 mod large_stages;
