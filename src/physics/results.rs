@@ -117,11 +117,13 @@ pub struct SteadyOptions {
     pub agreement: f64,
     /// Treat the whole network as one, load included: slow, but nothing is linearised.
     pub whole: bool,
+    /// Only the mean voltages are wanted: no ripple is carried into the load.
+    pub means: bool,
 }
 
 impl Default for SteadyOptions {
     fn default() -> Self {
-        Self { steps: 240, agreement: 1e-6, whole: false }
+        Self { steps: 240, agreement: 1e-6, whole: false, means: false }
     }
 }
 

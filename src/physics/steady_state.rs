@@ -143,7 +143,9 @@ fn solve_parted(
     }
     let solved = agree(&supply, &mut load, frequency, &clock, (options, near))?;
     let mut steady = gather(network, &supply, &load, &solved);
-    carry_ripple(network, &load, frequency, &clock, &mut steady)?;
+    if !options.means {
+        carry_ripple(network, &load, frequency, &clock, &mut steady)?;
+    }
     Ok(steady)
 }
 
