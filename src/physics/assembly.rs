@@ -3,11 +3,12 @@
 use super::devices::{Ports, Response};
 use super::equations::{Device, Equations, Unknown, corners};
 use super::sparse::{Factors, Number, Undetermined};
+use std::sync::Arc;
 
 /// A matrix of which the places are fixed and the values change.
 #[derive(Clone, Debug)]
 pub(super) struct Assembly<T> {
-    places: Vec<(usize, usize)>,
+    places: Arc<[(usize, usize)]>,
     /// Values at the places: conductances first, then the stamps of the devices, then the extra entries.
     pub values: Vec<T>,
     extra: usize,
@@ -37,7 +38,7 @@ impl<T: Number> Assembly<T> {
         let first_extra = places.len();
         places.extend(extra);
         values.resize(places.len(), T::default());
-        Self { places, values, extra: first_extra, size: equations.size, factors: None }
+        Self { places: places.into(), values, extra: first_extra, size: equations.size, factors: None }
     }
 
     /// The same matrix with rows and columns exchanged.

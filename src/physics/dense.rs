@@ -3,10 +3,17 @@
 /// Solves `matrix`·X = `sides` in place, both row by row, with partial pivoting. `false` when the matrix is singular.
 #[must_use]
 pub(super) fn eliminate(matrix: &mut [f64], sides: &mut [f64], size: usize, columns: usize) -> bool {
-    // One tube or one rectifier at a time moves, as a rule.
-    if let ([pivot], [side]) = (&*matrix, &mut *sides) {
-        *side /= pivot;
-        return !(pivot.is_nan() || pivot.abs() <= 1e-300);
+    if columns == 1 {
+        // A few rectifiers or a tube or two move at a time, as a rule: loops of known length take half the time.
+        match size {
+            1 => return eliminate_few::<1>(matrix, sides),
+            2 => return eliminate_few::<2>(matrix, sides),
+            3 => return eliminate_few::<3>(matrix, sides),
+            4 => return eliminate_few::<4>(matrix, sides),
+            5 => return eliminate_few::<5>(matrix, sides),
+            6 => return eliminate_few::<6>(matrix, sides),
+            _ => {}
+        }
     }
     for step in 0..size {
         let mut best = step;
@@ -16,7 +23,7 @@ pub(super) fn eliminate(matrix: &mut [f64], sides: &mut [f64], size: usize, colu
             }
         }
         let pivot = matrix[best * size + step];
-        if pivot.is_nan() || pivot.abs() <= 1e-300 {
+        if is_none(pivot) {
             return false;
         }
         if best != step {
@@ -50,6 +57,50 @@ pub(super) fn eliminate(matrix: &mut [f64], sides: &mut [f64], size: usize, colu
         }
     }
     true
+}
+
+/// The same for one side of a known size; the matrix is left as it was.
+fn eliminate_few<const N: usize>(matrix: &[f64], side: &mut [f64]) -> bool {
+    let mut rows = [[0.0; N]; N];
+    let mut answer = [0.0; N];
+    for (row, given) in rows.iter_mut().zip(matrix.chunks_exact(N)) {
+        row.copy_from_slice(given);
+    }
+    answer.copy_from_slice(&side[..N]);
+    for step in 0..N {
+        let mut best = step;
+        for row in step + 1..N {
+            if rows[row][step].abs() > rows[best][step].abs() {
+                best = row;
+            }
+        }
+        if is_none(rows[best][step]) {
+            return false;
+        }
+        rows.swap(best, step);
+        answer.swap(best, step);
+        let (chosen, chosen_answer) = (rows[step], answer[step]);
+        for row in step + 1..N {
+            let factor = rows[row][step] / chosen[step];
+            for column in step + 1..N {
+                rows[row][column] -= factor * chosen[column];
+            }
+            answer[row] -= factor * chosen_answer;
+        }
+    }
+    for step in (0..N).rev() {
+        let mut sum = answer[step];
+        for later in step + 1..N {
+            sum -= rows[step][later] * answer[later];
+        }
+        answer[step] = sum / rows[step][step];
+    }
+    side[..N].copy_from_slice(&answer);
+    true
+}
+
+fn is_none(pivot: f64) -> bool {
+    pivot.is_nan() || pivot.abs() <= 1e-300
 }
 
 /// Takes so many times one row off another.

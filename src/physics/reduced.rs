@@ -127,6 +127,7 @@ impl Reduced {
         pattern.get_or_insert_with(|| matrix.clone());
         let mut reduced = Self::empty(equations, ports, step);
         reduced.find_ports(equations, ports, &matrix);
+        reduced.find_shut(equations, ports);
         reduced.factored = Some(matrix);
         reduced.checked(equations)
     }

@@ -50,8 +50,8 @@ pub fn linearise(network: &Network, point: &OperatingPoint) -> Result<Linear, So
 /// Where the structure is analysed.
 const MIDDLE: Hertz = Hertz(1000.0);
 
-/// So many entries of factored equations are kept at the most, some thirty megabytes, and at so many frequencies.
-const MOST_KEPT: usize = 1_000_000;
+/// So many entries of factored equations are kept at the most, some ten megabytes, and at so many frequencies.
+const MOST_KEPT: usize = 400_000;
 const MOST_FREQUENCIES: usize = 256;
 
 /// Below this an element between two nodes hides what else lies there, and is taken out by solving anew.
