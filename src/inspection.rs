@@ -7,7 +7,7 @@ use jiff::civil::Date;
 use crate::catalogue::Devices;
 use crate::circuit::Circuit;
 use crate::design::{Design, DesignReading};
-use crate::facts::{FactTable, Lineup, SubjectKind, Value, facts_of};
+use crate::facts::{FactTable, Lineup, Memory, SubjectKind, Value, facts_remembered};
 use crate::findings::{DesignReport, Finding, Label, Spoken, UNSOLVED, WaiverBench, agree, apply_waivers};
 use crate::rules::{RuleBook, Shelves, judge};
 
@@ -36,7 +36,13 @@ pub struct Inspection {
 /// Inspects what was read of a design.
 #[must_use]
 pub fn inspect(path: &Path, reading: DesignReading, grounds: Grounds<'_>) -> Inspection {
-    inspect_further(path, reading, grounds, |_, _, _| {})
+    inspect_remembered(path, reading, grounds, &Memory::default())
+}
+
+/// The same outcome, of which what has been solved before is not solved again.
+#[must_use]
+pub fn inspect_remembered(path: &Path, reading: DesignReading, grounds: Grounds<'_>, memory: &Memory) -> Inspection {
+    inspect_further(path, reading, grounds, memory, |_, _, _| {})
 }
 
 /// The same, with something said of the design besides: `more` may change what the rules found, before the waivers are
@@ -45,6 +51,7 @@ pub(crate) fn inspect_further(
     path: &Path,
     reading: DesignReading,
     grounds: Grounds<'_>,
+    memory: &Memory,
     more: impl FnOnce(&Design, &FactTable, &mut DesignReport),
 ) -> Inspection {
     let mut report = DesignReport {
@@ -60,7 +67,7 @@ pub(crate) fn inspect_further(
     };
     let Some(design) = reading.design else { return Inspection { report, facts: None } };
     let circuit = Circuit::of(&design);
-    let facts = facts_of(&design, &circuit, grounds.devices);
+    let facts = facts_remembered(&design, &circuit, grounds.devices, memory);
     report.name.clone_from(&design.title.value);
     report.revision.clone_from(&design.revision);
     report.highest_voltage = highest_voltage(&facts);

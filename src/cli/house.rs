@@ -9,9 +9,9 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use crate::design::{Design, DesignReading, Workshop, index, read_design, read_fragment, read_workshop, vocabulary};
-use crate::facts::{FactTable, SubjectId};
+use crate::facts::{FactTable, Memory, SubjectId};
 use crate::findings::{Class, DesignReport};
-use crate::inspection::{Inspection, inspect};
+use crate::inspection::{Inspection, inspect, inspect_remembered};
 use crate::remedies::{Drawn, Texts, prove};
 use crate::report::{LessonSheet, Proofs, Reference};
 use crate::rules::{self, Rule};
@@ -161,31 +161,32 @@ impl House {
 
     /// Inspects a design as it is drawn.
     pub(super) fn inspect(&self, path: &Path) -> Inspected {
-        self.look(path, None).0
+        self.look(path, None, &Memory::default()).0
     }
 
     /// Inspects a design, with its parts varied where the command line or its workshop file asks for that.
     pub(super) fn inspect_spread(&self, path: &Path, spreading: Spreading) -> Inspected {
-        self.look(path, spreading.under(self.around(path).1)).0
+        self.look(path, spreading.under(self.around(path).1), &Memory::default()).0
     }
 
     /// A design inspected, and as it was read.
-    fn look(&self, path: &Path, spread: Option<SpreadOptions>) -> (Inspected, Option<Design>) {
+    fn look(&self, path: &Path, spread: Option<SpreadOptions>, memory: &Memory) -> (Inspected, Option<Design>) {
         let (_, workshop, bench) = self.around(path);
         let (sources, reading) = self.read(path);
         let design = reading.design.clone();
         let quiet = bench.rules.quieted().map(|(rule, _)| rule.to_owned()).collect();
         let grounds = bench.grounds(self.today);
         let Inspection { report, facts } = match spread {
-            Some(options) => inspect_spread(path, reading, grounds, options),
-            None => inspect(path, reading, grounds),
+            Some(options) => inspect_spread(path, reading, grounds, memory, options),
+            None => inspect_remembered(path, reading, grounds, memory),
         };
         (Inspected { sources, report, facts, gate: gate_of(workshop), quiet }, design)
     }
 
     /// The same, and what the remedies of its findings name is tried on a copy.
     pub(super) fn inspect_and_try(&self, path: &Path, spreading: Spreading) -> Inspected {
-        let (mut inspected, design) = self.look(path, spreading.under(self.around(path).1));
+        let memory = Memory::keeping();
+        let (mut inspected, design) = self.look(path, spreading.under(self.around(path).1), &memory);
         if inspected.report.findings.iter().all(|finding| finding.waived.is_some()) {
             return inspected;
         }
@@ -201,6 +202,7 @@ impl House {
             shelves: bench.grounds(self.today).shelves,
         };
         let own = design.as_ref().and_then(|design| sources.get(design.file)).map_or("", |file| file.text.as_str());
+        let memory = Arc::new(memory);
         let trial = |texts: &Texts| {
             let (project, workshop, bench) = self.around(path);
             let text = texts.get(path).map(String::as_str).unwrap_or(own);
@@ -208,7 +210,8 @@ impl House {
             let mut sources = self.sources.clone();
             let file = sources.add(path, text);
             let reading = read_design(&mut sources, file, &files, bench.catalogue(), workshop);
-            Some(inspect(path, reading, bench.grounds(self.today)).report)
+            let memory = Memory::of(Arc::clone(&memory));
+            Some(inspect_remembered(path, reading, bench.grounds(self.today), &memory).report)
         };
         let remedies = prove(drawn, &trial);
         for (finding, remedies) in inspected.report.findings.iter_mut().zip(remedies) {

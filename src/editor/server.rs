@@ -6,8 +6,10 @@ use std::cell::OnceCell;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
+use std::sync::Arc;
 
 use crate::design::{Entity, Index, Vocabulary, index, vocabulary, word};
+use crate::facts::Memory;
 use crate::source::{FileId, parse_text};
 
 use super::actions::actions;
@@ -215,7 +217,11 @@ impl<'a> Editor<'a> {
             return;
         };
         let before = self.desks.get(root).map(|desk| &desk.sheet);
-        let sheet = judge(read, bench, self.surroundings.today(), before);
+        let memory = match before {
+            Some(before) => Memory::keeping_after(Arc::clone(&before.memory)),
+            None => Memory::keeping(),
+        };
+        let sheet = judge(read, bench, self.surroundings.today(), before, memory);
         self.desks.insert(root.to_owned(), Desk { sheet, vocabulary, index: OnceCell::new() });
     }
 
@@ -308,7 +314,8 @@ impl<'a> Editor<'a> {
         let sheet = &desk.sheet;
         let trial = |tried: BTreeMap<PathBuf, String>| {
             let read = self.read(&sheet.path, &sheet.bench, &tried)?;
-            Some(judge(read, Rc::clone(&sheet.bench), self.surroundings.today(), None))
+            let memory = Memory::of(Arc::clone(&sheet.memory));
+            Some(judge(read, Rc::clone(&sheet.bench), self.surroundings.today(), None, memory))
         };
         actions(sheet, desk.index(), file, stretch, &trial)
     }

@@ -2,13 +2,14 @@
 
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
+use std::sync::Arc;
 
 use jiff::civil::Date;
 
 use crate::design::{Design, DesignReading, ProjectFiles, read_design};
-use crate::facts::FactTable;
+use crate::facts::{FactTable, Memory};
 use crate::findings::DesignReport;
-use crate::inspection::{Inspection, inspect};
+use crate::inspection::{Inspection, inspect_remembered};
 use crate::source::{Complaint, FileId, Severity, Sources};
 
 use super::surroundings::Bench;
@@ -54,6 +55,8 @@ pub(super) struct Sheet {
     pub(super) facts: Option<Rc<FactTable>>,
     /// What those belong to.
     pub(super) standing: Standing,
+    /// What was solved for them.
+    pub(super) memory: Arc<Memory>,
 }
 
 /// Reads a design.
@@ -65,11 +68,12 @@ pub(super) fn read(path: &Path, text: String, files: &dyn ProjectFiles, bench: &
     Read { path: path.to_owned(), sources, file, reading }
 }
 
-/// Judges a design that was read; `before` is the sheet that it replaces.
-pub(super) fn judge(read: Read, bench: Rc<Bench>, today: Date, before: Option<&Sheet>) -> Sheet {
+/// Judges a design that was read; `before` is the sheet that it replaces. What has been solved before, for that one or for
+/// the one of which this is a trial, is in the memory.
+pub(super) fn judge(read: Read, bench: Rc<Bench>, today: Date, before: Option<&Sheet>, memory: Memory) -> Sheet {
     let Read { path, sources, file, reading } = read;
     let design = reading.design.clone();
-    let Inspection { report, facts } = inspect(&path, reading, bench.grounds(today));
+    let Inspection { report, facts } = inspect_remembered(&path, reading, bench.grounds(today), &memory);
     let facts = facts.map(Rc::new);
     let unread = report.complaints.iter().any(is_error);
     let kept = before.filter(|before| before.standing != Standing::Partial).and_then(|before| before.facts.clone());
@@ -78,7 +82,7 @@ pub(super) fn judge(read: Read, bench: Rc<Bench>, today: Date, before: Option<&S
         (true, None) => (facts, Standing::Partial),
         (false, _) => (facts, Standing::Current),
     };
-    Sheet { path, bench, sources, file, design, report, facts, standing }
+    Sheet { path, bench, sources, file, design, report, facts, standing, memory: Arc::new(memory.alone()) }
 }
 
 /// Whether a complaint means that something was left out.

@@ -8,8 +8,8 @@ use super::recorder::Recorder;
 use super::study::Study;
 use super::switching::Surge;
 use super::{
-    FactTable, alternates, capacitors, controls, corners, drive, feedback, heating, hum, large, mains, mains_side,
-    noise, ports, regulators, resistors, signal, small, stages, supply, transistors, tubes, wiring,
+    FactTable, Memory, alternates, capacitors, controls, corners, drive, feedback, heating, hum, large, mains,
+    mains_side, noise, ports, regulators, resistors, signal, small, stages, supply, transistors, tubes, wiring,
 };
 
 /// Computes every fact of a design.
@@ -18,8 +18,14 @@ use super::{
 /// are recorded as failed, with the reason.
 #[must_use]
 pub fn facts_of(design: &Design, circuit: &Circuit, devices: &dyn Devices) -> FactTable {
+    facts_remembered(design, circuit, devices, &Memory::default())
+}
+
+/// The same facts, of which what has been solved before is not solved again.
+#[must_use]
+pub fn facts_remembered(design: &Design, circuit: &Circuit, devices: &dyn Devices, memory: &Memory) -> FactTable {
     let roles = Roles::of(design, circuit);
-    let study = Study::of(design, circuit, &roles, devices);
+    let study = Study::of(design, circuit, &roles, devices, memory);
     let mut recorder = Recorder::new(&study);
     let surge = Surge::of(&study);
     mains::record(&mut recorder, surge.as_ref());

@@ -56,14 +56,14 @@ impl Decay {
         }
         let lowered = study.switched_off(true);
         let initial = carried_over(study, charged, &lowered);
-        let cold = match times(&lowered.network, &initial) {
+        let cold = match times(study, &lowered.network, &initial) {
             Ok(times) => longest(times, charged_warm(study, charged, &lowered)),
             Err(error) => return Some(Err(error)),
         };
         // For information only, and the dearest of all analyses: it is left out where `socket-empty` is.
         let hot = study.is_small().then(|| study.switched_off(false)).and_then(|still_hot| {
             let initial = carried_over(study, charged, &still_hot);
-            times(&still_hot.network, &initial).ok().map(|times| (still_hot, times))
+            times(study, &still_hot.network, &initial).ok().map(|times| (still_hot, times))
         });
         let open = resistors_by_current(study, &lowered, &initial)
             .into_iter()
@@ -72,7 +72,7 @@ impl Decay {
                 if let Some(Element::Resistor { resistance, .. }) = network.elements.get_mut(element) {
                     *resistance = OPEN;
                 }
-                Some((id, times(&network, &initial).ok()?))
+                Some((id, times(study, &network, &initial).ok()?))
             })
             .collect();
         Some(Ok(Self { lowered, cold, hot, open }))
@@ -118,7 +118,7 @@ impl Decay {
 /// plate, is empty in the other.
 fn charged_warm(study: &Study<'_>, charged: &Solved, lowered: &Lowered) -> Option<Times> {
     let warm = study.drawn(State::HighMains).filter(|warm| warm.state != charged.state && warm.steady.is_ok())?;
-    times(&lowered.network, &carried_over(study, warm, lowered)).ok()
+    times(study, &lowered.network, &carried_over(study, warm, lowered)).ok()
 }
 
 fn longest(mut one: Times, other: Option<Times>) -> Times {
@@ -156,10 +156,13 @@ fn carried_over(study: &Study<'_>, charged: &Solved, lowered: &Lowered) -> Vec<f
     initial
 }
 
-fn times(network: &Network, initial: &[f64]) -> Result<Times, String> {
-    let found = discharge(network, initial, DISCHARGED, HORIZON)
-        .map_err(|error| format!("the discharge could not be solved: {error}"))?;
-    Ok(found.times.into_iter().map(|time| time.map_or(f64::INFINITY, |seconds| seconds.0)).collect())
+fn times(study: &Study<'_>, network: &Network, initial: &[f64]) -> Result<Times, String> {
+    let solve = || {
+        let found = discharge(network, initial, DISCHARGED, HORIZON)
+            .map_err(|error| format!("the discharge could not be solved: {error}"))?;
+        Ok(found.times.into_iter().map(|time| time.map_or(f64::INFINITY, |seconds| seconds.0)).collect())
+    };
+    study.memory.recall(|memory| &memory.decays, (network.clone(), initial.to_vec()), solve)
 }
 
 /// The resistors through which most of the charge leaves at first, with their elements.

@@ -3,11 +3,12 @@
 use crate::catalogue::SectionKind;
 use crate::circuit::{NetId, electrode_name};
 use crate::design::Kind;
-use crate::physics::{Complex, Element, ElementId, Linear, NodeId, SteadyState, linearise};
+use crate::physics::{Complex, Element, ElementId, NodeId, OperatingPoint, SteadyState, linearise};
 use crate::units::{Farads, Hertz, Ohms, Volts};
 use std::collections::BTreeSet;
 use std::f64::consts::TAU;
 
+use super::memory::HumProblem;
 use super::recorder::Recorder;
 use super::small::{Port, Small, assumptions, ports};
 use super::study::{Solved, Study};
@@ -27,22 +28,22 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     let mut guessed = assumed.clone();
     guessed.push("each heater taken to leak into its cathode through 20 MΩ, its ends unequally by 5 %".to_owned());
     let outputs = ports(study, |kind| matches!(kind, Kind::Output(_)));
-    let mut rippled = Vec::new();
+    let mut carried = Vec::new();
     for each in small {
         let solved = study.solved.iter().find(|s| s.lineup == each.lineup && s.state == State::Running);
         let Some((solved, steady)) = solved.and_then(|solved| Some((solved, solved.steady.as_ref().ok()?))) else {
             continue;
         };
         let nodes: Vec<_> = outputs.iter().map(|port| each.nodes(port)).collect();
-        if let Some(ripple) = Ripple::of(study, each, (solved, steady)) {
-            rippled.push((each, solved, ripple.heard(&nodes, study.mains.frequency)));
-        }
+        let problem = rippled(study, each, (solved, steady), nodes);
+        let solve = || heard(&problem, &each.point);
+        carried.push((each, solved, study.memory.recall(|memory| &memory.hums, problem.clone(), solve)));
     }
     for (place, port) in outputs.iter().enumerate() {
         let part = study.design.part(port.id);
         let Some(subject) = recorder.find(SubjectKind::Output, &part.name) else { continue };
         let (mut supply, mut heater, mut both) = (Vec::new(), Vec::new(), Vec::new());
-        for (each, solved, heard) in &rippled {
+        for (each, solved, heard) in &carried {
             let Some(ripple) = heard[place] else { continue };
             supply.push(each.sample(ripple));
             if let Some(leaked) = heater_hum(study, each, port, solved) {
@@ -60,62 +61,62 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
 /// What a source of ripple stands behind: little enough beside everything, and something, because wire may join two.
 const STIFF: Ohms = Ohms(1e-3);
 
-/// What the supply of one line-up moves, put into the linear network that has load and cable.
+/// What the supply of one line-up moves, put into the linear network that has load and cable. Each net that it moves is a
+/// source of its own, with the phasors of its harmonics, the first one first.
 ///
 /// The steady state stands without what is plugged in. So what it gives at the rectifiers and at the nets where alternating
 /// voltage stands is put into the linear network: everything behind those nets follows from them.
-struct Ripple {
-    linear: Linear,
-    /// Each net that the supply moves is a source of its own, with the phasors of its harmonics, the first one first.
-    sources: Vec<(ElementId, Vec<Complex>)>,
+fn rippled(
+    study: &Study<'_>,
+    small: &Small,
+    (solved, steady): (&Solved, &SteadyState),
+    outputs: Vec<Option<(NodeId, NodeId)>>,
+) -> HumProblem {
+    let mut network = small.lowered.network.clone();
+    for element in &mut network.elements {
+        if let Element::Winding { a, b, .. } = *element {
+            *element = Element::Capacitor { a, b, capacitance: Farads(0.0) };
+        }
+    }
+    let mut sources = Vec::new();
+    let mut moved = winding_ends(study);
+    moved.extend(study.roles.outputs.union(&study.roles.alternating));
+    for net in moved {
+        let (Some(from), Some(node)) = (solved.lowered.node(net), small.lowered.node(net)) else { continue };
+        let wave = steady.waveforms.get(from.0).map_or(&[][..], Vec::as_slice);
+        if wave.is_empty() || node == NodeId::GROUND {
+            continue;
+        }
+        let told = HARMONICS.min(wave.len() / 2);
+        let phasors = (1..=told).map(|harmonic| fourier(wave, harmonic)).collect();
+        sources.push((ElementId(network.elements.len()), phasors));
+        let (voltage, resistance) = (Volts(0.0), STIFF);
+        network.elements.push(Element::Supply { plus: node, minus: NodeId::GROUND, voltage, resistance });
+    }
+    let frequency = study.mains.frequency.0;
+    HumProblem { network, voltages: small.point.voltages.clone(), frequency, sources, outputs }
 }
 
-impl Ripple {
-    fn of(study: &Study<'_>, small: &Small, (solved, steady): (&Solved, &SteadyState)) -> Option<Self> {
-        let mut network = small.lowered.network.clone();
-        for element in &mut network.elements {
-            if let Element::Winding { a, b, .. } = *element {
-                *element = Element::Capacitor { a, b, capacitance: Farads(0.0) };
-            }
-        }
-        let mut sources = Vec::new();
-        let mut moved = winding_ends(study);
-        moved.extend(study.roles.outputs.union(&study.roles.alternating));
-        for net in moved {
-            let (Some(from), Some(node)) = (solved.lowered.node(net), small.lowered.node(net)) else { continue };
-            let wave = steady.waveforms.get(from.0).map_or(&[][..], Vec::as_slice);
-            if wave.is_empty() || node == NodeId::GROUND {
-                continue;
-            }
-            let told = HARMONICS.min(wave.len() / 2);
-            let phasors = (1..=told).map(|harmonic| fourier(wave, harmonic)).collect();
-            sources.push((ElementId(network.elements.len()), phasors));
-            let (voltage, resistance) = (Volts(0.0), STIFF);
-            network.elements.push(Element::Supply { plus: node, minus: NodeId::GROUND, voltage, resistance });
-        }
-        Some(Self { linear: linearise(&network, &small.point).ok()?, sources })
+/// Rms of what the ripple makes between each pair of nodes; `None` where it cannot be had.
+fn heard(problem: &HumProblem, point: &OperatingPoint) -> Vec<Option<f64>> {
+    let HumProblem { network, frequency, sources, outputs, .. } = problem;
+    let mut squares: Vec<Option<f64>> = outputs.iter().map(|nodes| nodes.map(|_| 0.0)).collect();
+    if sources.is_empty() {
+        return squares;
     }
-
-    /// Rms of what the ripple makes between each of these pairs of nodes; `None` where it cannot be had.
-    fn heard(&self, outputs: &[Option<(NodeId, NodeId)>], mains: Hertz) -> Vec<Option<f64>> {
-        if self.sources.is_empty() {
-            return outputs.iter().map(|nodes| nodes.map(|_| 0.0)).collect();
+    let linear = linearise(network, point);
+    for harmonic in 1..=HARMONICS {
+        let ears = linear.as_ref().ok().and_then(|linear| linear.ears(Hertz(frequency * harmonic as f64)).ok());
+        for (square, nodes) in squares.iter_mut().zip(outputs) {
+            let reach = nodes.and_then(|nodes| ears.as_ref()?.reach(nodes).ok());
+            *square = reach.zip(*square).map(|(reach, square)| {
+                let counted = sources.iter().filter_map(|(id, phasors)| Some((id, phasors.get(harmonic - 1)?)));
+                let heard: Complex = counted.map(|(source, phasor)| phasor * reach.of_emf(*source)).sum();
+                square + heard.norm_sqr() / 2.0
+            });
         }
-        let mut squares: Vec<Option<f64>> = outputs.iter().map(|nodes| nodes.map(|_| 0.0)).collect();
-        for harmonic in 1..=HARMONICS {
-            let ears = self.linear.ears(Hertz(mains.0 * harmonic as f64));
-            for (square, nodes) in squares.iter_mut().zip(outputs) {
-                let reach = nodes.and_then(|nodes| ears.as_ref().ok()?.reach(nodes).ok());
-                *square = reach.zip(*square).map(|(reach, square)| {
-                    let counted =
-                        self.sources.iter().filter_map(|(id, phasors)| Some((id, phasors.get(harmonic - 1)?)));
-                    let heard: Complex = counted.map(|(source, phasor)| phasor * reach.of_emf(*source)).sum();
-                    square + heard.norm_sqr() / 2.0
-                });
-            }
-        }
-        squares.into_iter().map(|square| square.map(f64::sqrt)).collect()
     }
+    squares.into_iter().map(|square| square.map(f64::sqrt)).collect()
 }
 
 /// The nets that a winding ends at, a directly heated rectifier's reservoir among them: the winding is taken out of the

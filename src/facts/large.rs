@@ -4,10 +4,10 @@
 //! [`super::large_supply`], where tubes clip in [`super::large_clipping`]; the facts of the tubes on the way in
 //! [`super::large_stages`].
 
-use std::rc::Rc;
+use std::sync::Arc;
 
 use crate::design::{Kind, Output, PartId};
-use crate::physics::{Element, ElementId, Held, Network, NodeId, Rails, bends};
+use crate::physics::{Element, ElementId, Held, Network, NodeId, Rails, SolveError, bends};
 use crate::units::Quantity;
 
 use super::large_clipping::{clipping, look_closer, until_one_clips};
@@ -15,6 +15,7 @@ use super::large_loads;
 use super::large_search::{Aim, Bench, Level, Point};
 use super::large_stages::Stages;
 use super::large_supply::{Sags, with_supply};
+use super::memory::{OutcomeProblem, Resting};
 use super::recorder::{Recorder, sample};
 use super::signal::heard_input;
 use super::small::{Port, Small, assumptions, ports};
@@ -40,6 +41,7 @@ const FOLLOWED: &str = "the supply is brought to where the mean current of the s
      output alone is driven";
 
 /// What large signals do on the way to one output.
+#[derive(Debug)]
 pub(super) struct Outcome {
     /// The network that was played.
     pub(super) network: Network,
@@ -64,7 +66,7 @@ pub(super) struct Outcome {
 /// What has been found so far, that others may share.
 #[derive(Default)]
 struct Known {
-    outcomes: Vec<Rc<Outcome>>,
+    outcomes: Vec<Arc<Outcome>>,
     sags: Sags,
 }
 
@@ -72,7 +74,7 @@ struct Known {
 pub(super) struct Played<'s> {
     pub(super) small: &'s Small,
     pub(super) held: Held,
-    pub(super) outcome: Rc<Outcome>,
+    pub(super) outcome: Arc<Outcome>,
 }
 
 pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
@@ -162,25 +164,32 @@ fn coupled(network: &Network, (hot, cold): (NodeId, NodeId)) -> bool {
 }
 
 /// Solves an output's levels, or finds them among those of a network that is the same.
-fn play(study: &Study<'_>, small: &Small, held: Held, aim: Aim, known: &mut Known) -> Result<Rc<Outcome>, String> {
+fn play(study: &Study<'_>, small: &Small, held: Held, aim: Aim, known: &mut Known) -> Result<Arc<Outcome>, String> {
     if let Some(same) =
         known.outcomes.iter().find(|known| known.aim.is_like(&aim) && alike(&known.network, &held.network))
     {
-        return Ok(Rc::clone(same));
+        return Ok(Arc::clone(same));
     }
     let solved = study.solved.iter().find(|solved| solved.lineup == small.lineup && solved.state == State::Running);
     let solved = solved.ok_or("it was not solved at rest")?;
-    let outcome = Rc::new(solve((study, solved), held, aim, &mut known.sags).map_err(|error| error.to_string())?);
-    known.outcomes.push(Rc::clone(&outcome));
+    let steady = solved.steady.as_ref().map_err(|error| error.to_string())?;
+    let problem = OutcomeProblem { held, aim, supply: Resting(Arc::clone(steady)), sags: known.sags.clone() };
+    let found = study.memory.recall(
+        |memory| &memory.outcomes,
+        problem.clone(),
+        || {
+            let OutcomeProblem { held, aim, mut sags, .. } = problem;
+            let outcome = solve((study, solved), held, aim, &mut sags)?;
+            Ok((Arc::new(outcome), sags))
+        },
+    );
+    let (outcome, sags) = found.map_err(|error: SolveError| error.to_string())?;
+    known.sags = sags;
+    known.outcomes.push(Arc::clone(&outcome));
     Ok(outcome)
 }
 
-fn solve(
-    supply: (&Study<'_>, &Solved),
-    held: Held,
-    aim: Aim,
-    sags: &mut Sags,
-) -> Result<Outcome, crate::physics::SolveError> {
+fn solve(supply: (&Study<'_>, &Solved), held: Held, aim: Aim, sags: &mut Sags) -> Result<Outcome, SolveError> {
     let network = held.network.clone();
     let mut bench = Bench::new(held, aim)?;
     let rails = bench.rails.clone();

@@ -1,5 +1,7 @@
 //! The supply while a signal plays: a stage that draws more with signal pulls its rails down.
 
+use std::sync::Arc;
+
 use crate::physics::{Element, Near, NodeId, SolveError, SteadyOptions, steady_state_near};
 use crate::units::Amperes;
 
@@ -24,14 +26,15 @@ const SLIGHTLY: f64 = 0.02;
 const ALIKE: f64 = 0.02;
 
 /// How far rails go down with what is drawn from them, as far as it has been asked for.
-#[derive(Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Sags {
-    known: Vec<Sag>,
+    known: Vec<Arc<Sag>>,
     /// Mean voltages of each line-up with nothing more drawn, solved as those of the sags are, V.
-    still: Vec<(usize, Vec<f64>)>,
+    still: Vec<(usize, Arc<Vec<f64>>)>,
 }
 
 /// The answer of one line-up's supply.
+#[derive(Debug, PartialEq)]
 struct Sag {
     lineup: usize,
     /// Additional current drawn, A, and where.
@@ -108,12 +111,12 @@ impl Sags {
         };
         // What few steps miss is missed alike with and without the additional current.
         if !self.still.iter().any(|(lineup, _)| *lineup == solved.lineup) {
-            self.still.push((solved.lineup, solve(&[])?));
+            self.still.push((solved.lineup, Arc::new(solve(&[])?)));
         }
         let (_, still) = self.still.iter().find(|(lineup, _)| *lineup == solved.lineup)?;
-        let moved: Vec<f64> = solve(&rises)?.iter().zip(still).map(|(new, old)| new - old).collect();
+        let moved: Vec<f64> = solve(&rises)?.iter().zip(still.iter()).map(|(new, old)| new - old).collect();
         let volts = rails((&moved, 1.0));
-        self.known.push(Sag { lineup: solved.lineup, rises, moved });
+        self.known.push(Arc::new(Sag { lineup: solved.lineup, rises, moved }));
         volts
     }
 }

@@ -1,5 +1,7 @@
 //! Facts of the mains side: fuse, switch, earth, and the current that the transformer draws.
 
+use std::sync::Arc;
+
 use std::collections::BTreeSet;
 
 use crate::circuit::{Circuit, Conduction, Link, NetId};
@@ -19,7 +21,7 @@ const GROUND_LIFT_OHMS: f64 = 1e3;
 /// Samples a period where no winding has any of its own.
 const SAMPLES: usize = 400;
 
-pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Result<Surge, String>>) {
+pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Result<Arc<Surge>, String>>) {
     let study = recorder.study;
     let design = study.design;
     let subject = recorder.subject(SubjectKind::Design, "design", None, design.title.span);

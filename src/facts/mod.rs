@@ -25,6 +25,7 @@ mod latent;
 mod lowering;
 mod mains;
 mod mains_side;
+mod memory;
 mod networks;
 mod noise;
 mod ports;
@@ -46,8 +47,9 @@ mod warming;
 mod windings;
 mod wiring;
 
-pub use collect::facts_of;
+pub use collect::{facts_of, facts_remembered};
 pub use definitions::{FACTS, FactDefinition, SubjectKind, ValueKind, Worst, find_definition};
+pub use memory::Memory;
 pub use networks::network_in;
 pub use shown::{fact_shown, fact_shown_fully, read_in_unit};
 pub use table::{Entry, Fact, FactTable, Lineup, Origin, Sample, State, Subject, SubjectId, Unsolved, Value};

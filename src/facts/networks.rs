@@ -9,12 +9,14 @@ use crate::physics::Network;
 use crate::units::Hertz;
 
 use super::State;
+use super::memory::Memory;
 use super::study::{Study, lowered_in};
 
 /// The network of a design as drawn in a state, heaters at their hot resistance, and the mains frequency.
 #[must_use]
 pub fn network_in(design: &Design, circuit: &Circuit, devices: &dyn Devices, state: State) -> (Network, Hertz) {
     let roles = Roles::of(design, circuit);
-    let study = Study::unsolved(design, circuit, &roles, devices);
+    let memory = Memory::default();
+    let study = Study::unsolved(design, circuit, &roles, devices, &memory);
     (lowered_in(&study, state, &HashMap::new()).network, study.mains.frequency)
 }

@@ -5,6 +5,7 @@ use crate::physics::noise;
 use crate::units::Hertz;
 
 use super::SubjectKind;
+use super::memory::NoiseProblem;
 use super::recorder::Recorder;
 use super::signal::heard_input;
 use super::small::{MIDDLE, Small, assumptions, ports};
@@ -24,7 +25,10 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
         // An output that is nowhere in the network of a line-up has no noise there.
         let nodes: Vec<_> = outputs.iter().map(|port| each.nodes(port)).collect();
         let there: Vec<_> = nodes.iter().flatten().copied().collect();
-        let mut found = noise(&each.linear, &each.point, &there, FLICKER_CORNER).into_iter();
+        let problem =
+            NoiseProblem { network: each.lowered.network.clone(), point: each.point.clone(), outputs: there.clone() };
+        let solve = || noise(&each.linear, &each.point, &there, FLICKER_CORNER);
+        let mut found = study.memory.recall(|memory| &memory.noises, problem, solve).into_iter();
         heard.push(nodes.into_iter().map(|nodes| Some((nodes?, found.next()?.ok()?))).collect::<Vec<_>>());
     }
     for (place, port) in outputs.iter().enumerate() {

@@ -39,7 +39,10 @@ pub(super) fn running(study: &Study<'_>) -> Vec<Small> {
         .filter_map(|solved| {
             let steady = solved.steady.as_ref().ok()?;
             let lowered = study.with_ports(solved);
-            let linear = linearise(&lowered.network, &steady.mean).ok()?;
+            let problem = (lowered.network.clone(), steady.mean.voltages.clone());
+            let linear =
+                study.memory.recall(|memory| &memory.linear, problem, || linearise(&lowered.network, &steady.mean));
+            let linear = linear.ok()?;
             // The ports stand between the elements: currents are looked up by part and way.
             let mut point = steady.mean.clone();
             point.currents = vec![Default::default(); lowered.network.elements.len()];

@@ -1,6 +1,7 @@
 //! Every condition in which a design may stand, solved: line-ups, states, empty sockets.
 
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use crate::catalogue::{Devices, SectionKind};
 use crate::circuit::{Circuit, Roles};
@@ -10,6 +11,7 @@ use crate::units::{Hertz, Quantity};
 
 use super::heaters::{HeaterSolution, solve_heaters};
 use super::lowering::{Condition, Lowered, lower};
+use super::memory::{Memory, SteadyProblem};
 use super::{Lineup, State};
 
 /// Above this many tubes, `socket-empty` is skipped.
@@ -79,7 +81,7 @@ pub(crate) struct Solved {
     /// The network.
     pub(crate) lowered: Lowered,
     /// Its steady state.
-    pub(crate) steady: Result<SteadyState, SolveError>,
+    pub(crate) steady: Result<Arc<SteadyState>, SolveError>,
 }
 
 /// A design with every condition solved.
@@ -92,6 +94,8 @@ pub(crate) struct Study<'a> {
     pub(crate) roles: &'a Roles,
     /// The catalogue.
     pub(crate) devices: &'a dyn Devices,
+    /// What has been solved before.
+    pub(crate) memory: &'a Memory,
     /// The mains.
     pub(crate) mains: MainsLevel,
     /// Line-ups; the first is the design as drawn.
@@ -108,8 +112,10 @@ impl<'a> Study<'a> {
         circuit: &'a Circuit,
         roles: &'a Roles,
         devices: &'a dyn Devices,
+        memory: &'a Memory,
     ) -> Self {
         Self {
+            memory,
             design,
             circuit,
             roles,
@@ -122,8 +128,14 @@ impl<'a> Study<'a> {
     }
 
     /// Solves a design in every condition.
-    pub(crate) fn of(design: &'a Design, circuit: &'a Circuit, roles: &'a Roles, devices: &'a dyn Devices) -> Self {
-        let mut study = Self::unsolved(design, circuit, roles, devices);
+    pub(crate) fn of(
+        design: &'a Design,
+        circuit: &'a Circuit,
+        roles: &'a Roles,
+        devices: &'a dyn Devices,
+        memory: &'a Memory,
+    ) -> Self {
+        let mut study = Self::unsolved(design, circuit, roles, devices, memory);
         let has_transformer = design.parts.iter().any(|part| matches!(part.kind, Kind::Transformer(_)));
         let has_tubes = !study.signal_tubes().is_empty();
         for lineup in 0..study.lineups.len() {
@@ -206,7 +218,7 @@ impl<'a> Study<'a> {
         cold: bool,
         empty: Option<PartId>,
         heaters: &HeaterSolution,
-    ) -> (Lowered, Result<SteadyState, SolveError>) {
+    ) -> (Lowered, Result<Arc<SteadyState>, SolveError>) {
         let condition = Condition {
             lineup: &self.lineups[lineup],
             mains,
@@ -218,8 +230,18 @@ impl<'a> Study<'a> {
             heaters: &heaters.resistances,
         };
         let lowered = lower(self.design, self.circuit, self.roles, self.devices, &condition);
-        let options = SteadyOptions::default();
-        let steady = steady_state_near(&lowered.network, self.mains.frequency, options, self.near(lineup, mains, cold));
+        let near = self.near(lineup, mains, cold);
+        let (network, frequency) = (&lowered.network, self.mains.frequency);
+        let problem = SteadyProblem {
+            network: network.clone(),
+            frequency: frequency.0,
+            near: near.map(|near| (near.steady.mean.voltages.clone(), near.scale)),
+        };
+        let steady = self.memory.recall(
+            |memory| &memory.steady,
+            problem,
+            || steady_state_near(network, frequency, SteadyOptions::default(), near).map(Arc::new),
+        );
         (lowered, steady)
     }
 

@@ -1,5 +1,7 @@
 //! Facts of rectifiers and chokes, with the rectifiers' published limits.
 
+use std::sync::Arc;
+
 use crate::catalogue::{RectifierLimits, SectionKind};
 use crate::circuit::{CapacitorRole, Conduction, NetId};
 use crate::design::{Kind, PartId};
@@ -13,7 +15,7 @@ use super::switching::Surge;
 use super::windings::winding_sources;
 use super::{State, SubjectId, SubjectKind, Value};
 
-pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Result<Surge, String>>) {
+pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Result<Arc<Surge>, String>>) {
     let study = recorder.study;
     for (id, part) in study.design.ids() {
         if let Kind::Choke(_) = part.kind {
@@ -36,7 +38,7 @@ fn ways(study: &Study<'_>, id: PartId) -> Vec<(&'static str, &'static str)> {
     }
 }
 
-fn rectifier(recorder: &mut Recorder<'_>, id: PartId, surge: Option<&Result<Surge, String>>) {
+fn rectifier(recorder: &mut Recorder<'_>, id: PartId, surge: Option<&Result<Arc<Surge>, String>>) {
     let study = recorder.study;
     let part = study.design.part(id);
     let subject = recorder.subject(SubjectKind::Rectifier, &part.name, Some(id), part.name_span);

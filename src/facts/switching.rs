@@ -2,12 +2,14 @@
 //! pass into them, what the primary draws.
 
 use std::f64::consts::{FRAC_PI_2, PI};
+use std::sync::Arc;
 
 use crate::design::{Kind, PartId};
-use crate::physics::{Crest, Following, Network, Switching};
-use crate::units::Seconds;
+use crate::physics::{Crest, Following, SolveError, Switching};
+use crate::units::{Hertz, Seconds};
 
 use super::State;
+use super::memory::SurgeProblem;
 use super::study::{Solved, Study};
 use super::windings::winding_sources;
 
@@ -31,6 +33,7 @@ const WORST_INSTANTS: usize = 2;
 const GULPS: f64 = 3.0;
 
 /// What a switch-on does.
+#[derive(Debug)]
 pub(super) struct Surge {
     /// Voltages of each element, for each instant that was tried.
     voltages: Vec<Vec<Crest>>,
@@ -42,13 +45,19 @@ pub(super) struct Surge {
 
 impl Surge {
     /// `None` for a design without a mains transformer.
-    pub(super) fn of(study: &Study<'_>) -> Option<Result<Self, String>> {
+    pub(super) fn of(study: &Study<'_>) -> Option<Result<Arc<Self>, String>> {
         if !study.design.parts.iter().any(|part| matches!(part.kind, Kind::Transformer(_))) {
             return None;
         }
         let solved = study.drawn(State::SwitchOn)?;
-        let found = follow(study, solved).map_err(|error| format!("the switch-on could not be followed: {error}"));
-        Some(found)
+        let problem = SurgeProblem {
+            network: solved.lowered.network.clone(),
+            frequency: study.mains.frequency.0,
+            weights: primary_weights(study, solved),
+            settled: settled(solved),
+        };
+        let found = study.memory.recall(|memory| &memory.surges, problem.clone(), || follow(&problem).map(Arc::new));
+        Some(found.map_err(|error| format!("the switch-on could not be followed: {error}")))
     }
 
     /// Largest voltage across a part either way, and when; none for a part that is not in the network.
@@ -65,21 +74,19 @@ impl Surge {
     }
 }
 
-fn follow(study: &Study<'_>, solved: &Solved) -> Result<Surge, crate::physics::SolveError> {
-    let network: &Network = &solved.lowered.network;
-    let frequency = study.mains.frequency;
-    let weights = primary_weights(study, solved);
+fn follow(problem: &SurgeProblem) -> Result<Surge, SolveError> {
+    let SurgeProblem { network, weights, settled, .. } = problem;
+    let frequency = Hertz(problem.frequency);
     let mut surge = Surge { voltages: Vec::new(), currents: vec![0.0; network.elements.len()], inrush: 0.0 };
     // Where the ring is largest hardly depends on the instant: the two extreme ones are followed to the end.
-    let settled = settled(solved);
-    let ring = Following { weights: &weights, settled: settled.as_deref() };
+    let ring = Following { weights, settled: settled.as_deref() };
     let slowly = Switching::new(network, frequency, RING_STEPS)?;
     for angle in [0.0, FRAC_PI_2] {
         let found = slowly.follow(angle, FOLLOWED, ring)?;
         surge.take(&found.currents, found.weighted);
         surge.voltages.push(found.elements);
     }
-    let gulp = Following { weights: &weights, settled: None };
+    let gulp = Following { weights, settled: None };
     let mut gulps = Vec::new();
     for instant in 0..INSTANTS {
         let angle = 2.0 * PI * f64::from(instant) / f64::from(INSTANTS);

@@ -10,6 +10,7 @@ use crate::physics::{Element, Network, SolveError, SteadyOptions, steady_state};
 
 use super::State;
 use super::lowering::{Lowered, sections_in};
+use super::memory::Memory;
 use super::study::{Study, lowered_in};
 
 /// From cold to full emission of an indirectly heated signal tube, s (common practice: 10 to 15 s; controlled warm-up
@@ -44,7 +45,8 @@ pub struct WarmUp {
 /// See [`SolveError`].
 pub fn warm_up(design: &Design, circuit: &Circuit, devices: &dyn Devices) -> Result<Option<WarmUp>, SolveError> {
     let roles = Roles::of(design, circuit);
-    let study = Study::unsolved(design, circuit, &roles, devices);
+    let memory = Memory::default();
+    let study = Study::unsolved(design, circuit, &roles, devices, &memory);
     if roles.rectifiers.is_empty() {
         return Ok(None);
     }

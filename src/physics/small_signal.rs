@@ -35,9 +35,12 @@ pub struct Linear {
     /// The same with rows and columns exchanged, once it has been asked for.
     turned: OnceLock<Assembly<Complex>>,
     /// What was factored for some frequencies.
-    known: Arc<Mutex<Vec<(u64, Arc<Assembly<Complex>>)>>>,
+    known: Arc<Mutex<Vec<AtFrequency>>>,
     responses: Vec<Response>,
 }
+
+/// The bits of a frequency in hertz, and the equations factored there.
+type AtFrequency = (u64, Arc<Assembly<Complex>>);
 
 /// Linearises a network about an operating point (for a mains-driven one: `SteadyState::mean`). All other sources are at rest.
 ///

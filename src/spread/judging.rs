@@ -7,7 +7,7 @@ use rayon::prelude::*;
 
 use crate::circuit::Circuit;
 use crate::design::{Design, DesignReading, Kind};
-use crate::facts::{FactTable, SubjectKind, Unsolved, facts_of};
+use crate::facts::{FactTable, Memory, SubjectKind, Unsolved, facts_of};
 use crate::findings::{DesignReport, Finding, NotJudged, SpreadSummary};
 use crate::inspection::{Grounds, Inspection, inspect_further};
 use crate::rules::{Judgement, MarginKey, Margins, judge, margins};
@@ -68,8 +68,16 @@ pub(super) struct Tally {
 /// Findings that only the spread gives are added and marked; those of the design as drawn are marked with how many builds
 /// share them. What could not be solved is told.
 #[must_use]
-pub fn inspect_spread(path: &Path, reading: DesignReading, grounds: Grounds<'_>, options: SpreadOptions) -> Inspection {
-    inspect_further(path, reading, grounds, |design, facts, report| look(design, facts, report, grounds, options))
+pub fn inspect_spread(
+    path: &Path,
+    reading: DesignReading,
+    grounds: Grounds<'_>,
+    memory: &Memory,
+    options: SpreadOptions,
+) -> Inspection {
+    inspect_further(path, reading, grounds, memory, |design, facts, report| {
+        look(design, facts, report, grounds, options)
+    })
 }
 
 fn look(design: &Design, facts: &FactTable, report: &mut DesignReport, grounds: Grounds<'_>, options: SpreadOptions) {

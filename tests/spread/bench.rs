@@ -5,7 +5,7 @@ use std::path::Path;
 use coldcheck::catalogue::{Catalogue, Devices};
 use coldcheck::circuit::Circuit;
 use coldcheck::design::{Design, DesignReading, read_fragment};
-use coldcheck::facts::{FactTable, facts_of};
+use coldcheck::facts::{FactTable, Memory, facts_of};
 use coldcheck::findings::{DesignReport, Finding};
 use coldcheck::inspection::Grounds;
 use coldcheck::rules::{RuleBook, Shelves};
@@ -45,7 +45,9 @@ impl<'d> Bench<'d> {
     /// The report with the parts varied.
     pub fn report(&self, options: SpreadOptions) -> DesignReport {
         let reading = DesignReading { design: Some(self.design.clone()), ..DesignReading::default() };
-        self.asked(|grounds| inspect_spread(Path::new("bench.kdl"), reading, grounds, options).report)
+        self.asked(|grounds| {
+            inspect_spread(Path::new("bench.kdl"), reading, grounds, &Memory::default(), options).report
+        })
     }
 
     pub fn facts(&self) -> FactTable {
