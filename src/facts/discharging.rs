@@ -162,7 +162,7 @@ fn times(study: &Study<'_>, network: &Network, initial: &[f64]) -> Result<Times,
             .map_err(|error| format!("the discharge could not be solved: {error}"))?;
         Ok(found.times.into_iter().map(|time| time.map_or(f64::INFINITY, |seconds| seconds.0)).collect())
     };
-    study.memory.recall(|memory| &memory.decays, (network.clone(), initial.to_vec()), solve)
+    study.memory.recall(|memory| &memory.decays, || (network.clone(), initial.to_vec()), solve)
 }
 
 /// The resistors through which most of the charge leaves at first, with their elements.

@@ -37,7 +37,7 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
         let nodes: Vec<_> = outputs.iter().map(|port| each.nodes(port)).collect();
         let problem = rippled(study, each, (solved, steady), nodes);
         let solve = || heard(&problem, &each.point);
-        carried.push((each, solved, study.memory.recall(|memory| &memory.hums, problem.clone(), solve)));
+        carried.push((each, solved, study.memory.recall(|memory| &memory.hums, || problem.clone(), solve)));
     }
     for (place, port) in outputs.iter().enumerate() {
         let part = study.design.part(port.id);

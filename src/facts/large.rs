@@ -173,13 +173,20 @@ fn play(study: &Study<'_>, small: &Small, held: Held, aim: Aim, known: &mut Know
     let solved = study.solved.iter().find(|solved| solved.lineup == small.lineup && solved.state == State::Running);
     let solved = solved.ok_or("it was not solved at rest")?;
     let steady = solved.steady.as_ref().map_err(|error| error.to_string())?;
-    let problem = OutcomeProblem { held, aim, supply: Resting(Arc::clone(steady)), sags: known.sags.clone() };
+    let before = known.sags.clone();
+    let problem = || OutcomeProblem {
+        held: held.clone(),
+        aim,
+        supply: Resting(Arc::clone(steady)),
+        lineup: small.lineup,
+        sags: before.clone(),
+    };
     let found = study.memory.recall(
         |memory| &memory.outcomes,
-        problem.clone(),
+        problem,
         || {
-            let OutcomeProblem { held, aim, mut sags, .. } = problem;
-            let outcome = solve((study, solved), held, aim, &mut sags)?;
+            let mut sags = before.clone();
+            let outcome = solve((study, solved), held.clone(), aim, &mut sags)?;
             Ok((Arc::new(outcome), sags))
         },
     );

@@ -1,6 +1,6 @@
 //! What has been solved for a design, kept for others that differ from it in little: the same design with an edit.
 //!
-//! A solution is found again only where the whole of its problem is the same, bit for bit: it is what solving anew would
+//! A solution is found again only where the whole of its problem is equal, number for number: it is what solving anew would
 //! give. Knows problems and solutions; does not know what either is for.
 
 use std::sync::{Arc, Mutex, PoisonError};
@@ -28,12 +28,12 @@ pub struct Memory {
     pub(super) hums: Shelf<HumProblem, Vec<Option<f64>>>,
 }
 
-/// A network under the mains, and the mean voltages at which the search for its steady state begins, with their scale.
+/// A network under the mains, and where the search for its steady state begins, with its scale.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct SteadyProblem {
     pub(super) network: Network,
     pub(super) frequency: f64,
-    pub(super) near: Option<(Vec<f64>, f64)>,
+    pub(super) near: Option<(Resting, f64)>,
 }
 
 /// A network that is switched on, with what is asked of its switch-on.
@@ -51,6 +51,7 @@ pub(super) struct OutcomeProblem {
     pub(super) held: Held,
     pub(super) aim: Aim,
     pub(super) supply: Resting,
+    pub(super) lineup: usize,
     pub(super) sags: Sags,
 }
 
@@ -112,12 +113,13 @@ impl Memory {
     pub(super) fn recall<K: PartialEq, V: Clone>(
         &self,
         shelf: impl Fn(&Self) -> &Shelf<K, V>,
-        problem: K,
+        problem: impl FnOnce() -> K,
         make: impl FnOnce() -> V,
     ) -> V {
         if !self.keeps && self.before.is_none() {
             return make();
         }
+        let problem = problem();
         if let Some(known) = shelf(self).find(&problem) {
             return known;
         }

@@ -25,8 +25,11 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
         // An output that is nowhere in the network of a line-up has no noise there.
         let nodes: Vec<_> = outputs.iter().map(|port| each.nodes(port)).collect();
         let there: Vec<_> = nodes.iter().flatten().copied().collect();
-        let problem =
-            NoiseProblem { network: each.lowered.network.clone(), point: each.point.clone(), outputs: there.clone() };
+        let problem = || NoiseProblem {
+            network: each.lowered.network.clone(),
+            point: each.point.clone(),
+            outputs: there.clone(),
+        };
         let solve = || noise(&each.linear, &each.point, &there, FLICKER_CORNER);
         let mut found = study.memory.recall(|memory| &memory.noises, problem, solve).into_iter();
         heard.push(nodes.into_iter().map(|nodes| Some((nodes?, found.next()?.ok()?))).collect::<Vec<_>>());

@@ -39,7 +39,7 @@ pub(super) fn running(study: &Study<'_>) -> Vec<Small> {
         .filter_map(|solved| {
             let steady = solved.steady.as_ref().ok()?;
             let lowered = study.with_ports(solved);
-            let problem = (lowered.network.clone(), steady.mean.voltages.clone());
+            let problem = || (lowered.network.clone(), steady.mean.voltages.clone());
             let linear =
                 study.memory.recall(|memory| &memory.linear, problem, || linearise(&lowered.network, &steady.mean));
             let linear = linear.ok()?;

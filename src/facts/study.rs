@@ -11,7 +11,7 @@ use crate::units::{Hertz, Quantity};
 
 use super::heaters::{HeaterSolution, solve_heaters};
 use super::lowering::{Condition, Lowered, lower};
-use super::memory::{Memory, SteadyProblem};
+use super::memory::{Memory, Resting, SteadyProblem};
 use super::{Lineup, State};
 
 /// Above this many tubes, `socket-empty` is skipped.
@@ -232,11 +232,12 @@ impl<'a> Study<'a> {
         let lowered = lower(self.design, self.circuit, self.roles, self.devices, &condition);
         let near = self.near(lineup, mains, cold);
         let (network, frequency) = (&lowered.network, self.mains.frequency);
-        let problem = SteadyProblem {
+        let problem = || SteadyProblem {
             network: network.clone(),
             frequency: frequency.0,
-            near: near.map(|near| (near.steady.mean.voltages.clone(), near.scale)),
+            near: near.map(|(steady, scale)| (Resting(Arc::clone(steady)), scale)),
         };
+        let near = near.map(|(steady, scale)| Near { steady, scale });
         let steady = self.memory.recall(
             |memory| &memory.steady,
             problem,
@@ -245,13 +246,13 @@ impl<'a> Study<'a> {
         (lowered, steady)
     }
 
-    /// What has been solved that is most like a condition: its own line-up in `running`, else the design as drawn.
-    fn near(&self, lineup: usize, mains: f64, cold: bool) -> Option<Near<'_>> {
+    /// What has been solved that is most like a condition, and how many times its mains the present ones are: its own line-up in `running`, else the design as drawn.
+    fn near(&self, lineup: usize, mains: f64, cold: bool) -> Option<(&Arc<SteadyState>, f64)> {
         let alike = |solved: &&Solved| (solved.state == State::SwitchOn) == cold && solved.empty.is_none();
         let running = |wanted: usize| self.solved.iter().filter(alike).find(move |solved| solved.lineup == wanted);
         let solved = running(lineup).or_else(|| running(0))?;
         let steady = solved.steady.as_ref().ok()?;
-        Some(Near { steady, scale: mains / self.mains.at(solved.state) })
+        Some((steady, mains / self.mains.at(solved.state)))
     }
 
     /// The network of a condition with what is plugged in at inputs and outputs: for small signals.

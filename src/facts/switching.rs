@@ -56,7 +56,7 @@ impl Surge {
             weights: primary_weights(study, solved),
             settled: settled(solved),
         };
-        let found = study.memory.recall(|memory| &memory.surges, problem.clone(), || follow(&problem).map(Arc::new));
+        let found = study.memory.recall(|memory| &memory.surges, || problem.clone(), || follow(&problem).map(Arc::new));
         Some(found.map_err(|error| format!("the switch-on could not be followed: {error}")))
     }
 

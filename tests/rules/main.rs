@@ -8,6 +8,7 @@ mod inspecting;
 mod judging;
 mod proofs;
 mod reading;
+mod remembered;
 mod tables;
 mod waivers;
 mod walking;
