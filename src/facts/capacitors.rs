@@ -1,7 +1,5 @@
 //! Facts of capacitors: voltages in every state, ripple current, energy, discharge.
 
-use std::sync::Arc;
-
 use crate::circuit::{CapacitorRole, NetId};
 use crate::design::{Capacitor, Kind, PartId};
 use crate::units::Quantity;
@@ -10,16 +8,16 @@ use super::discharging::Decay;
 use super::latent;
 use super::recorder::{Recorder, origin, sample};
 use super::study::Solved;
-use super::switching::Surge;
+use super::switching::Followed;
 use super::{State, SubjectId, SubjectKind, Value};
 
 /// What the two analyses of a whole design have to say about its capacitors.
 struct Whole<'w> {
     decay: Option<Result<Decay, String>>,
-    surge: Option<&'w Result<Arc<Surge>, String>>,
+    surge: Option<&'w Followed>,
 }
 
-pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Result<Arc<Surge>, String>>) {
+pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Followed>) {
     let whole = Whole { decay: Decay::of(recorder.study), surge };
     let study = recorder.study;
     for (id, part) in study.design.ids() {
@@ -169,7 +167,7 @@ fn surge_voltage(
     recorder: &mut Recorder<'_>,
     subject: SubjectId,
     id: PartId,
-    surge: Option<&Result<Arc<Surge>, String>>,
+    surge: Option<&Followed>,
     origins: &[super::Origin],
 ) {
     let Some(solved) = recorder.study.drawn(State::SwitchOn) else { return };

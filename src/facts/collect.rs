@@ -25,7 +25,7 @@ pub fn facts_of(design: &Design, circuit: &Circuit, devices: &dyn Devices) -> Fa
 #[must_use]
 pub fn facts_remembered(design: &Design, circuit: &Circuit, devices: &dyn Devices, memory: &Memory) -> FactTable {
     let roles = Roles::of(design, circuit);
-    let study = Study::of(design, circuit, &roles, devices, memory);
+    let study = Study::unsolved(design, circuit, &roles, devices, memory).solved_throughout();
     let mut recorder = Recorder::new(&study);
     let surge = Surge::of(&study);
     mains::record(&mut recorder, surge.as_ref());

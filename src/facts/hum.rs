@@ -93,7 +93,7 @@ fn rippled(
         let (voltage, resistance) = (Volts(0.0), STIFF);
         network.elements.push(Element::Supply { plus: node, minus: NodeId::GROUND, voltage, resistance });
     }
-    let frequency = study.mains.frequency.0;
+    let frequency = study.mains.frequency;
     HumProblem { network, voltages: small.point.voltages.clone(), frequency, sources, outputs }
 }
 
@@ -106,7 +106,7 @@ fn heard(problem: &HumProblem, point: &OperatingPoint) -> Vec<Option<f64>> {
     }
     let linear = linearise(network, point);
     for harmonic in 1..=HARMONICS {
-        let ears = linear.as_ref().ok().and_then(|linear| linear.ears(Hertz(frequency * harmonic as f64)).ok());
+        let ears = linear.as_ref().ok().and_then(|linear| linear.ears(Hertz(frequency.0 * harmonic as f64)).ok());
         for (square, nodes) in squares.iter_mut().zip(outputs) {
             let reach = nodes.and_then(|nodes| ears.as_ref()?.reach(nodes).ok());
             *square = reach.zip(*square).map(|(reach, square)| {

@@ -83,10 +83,10 @@ impl Sags {
         rises: Vec<(NodeId, f64)>,
     ) -> Option<Vec<f64>> {
         let steady = solved.steady.as_ref().ok()?;
-        let at = |node: NodeId, (moved, share): (&[f64], f64)| {
-            Some(steady.mean.voltages.get(node.0)? + share * moved.get(node.0)?)
+        let rails = |moved: &[f64], share: f64| {
+            let at = |node: NodeId| Some(steady.mean.voltages.get(node.0)? + share * moved.get(node.0)?);
+            bench.held.rails.iter().map(|(node, _)| at(*node)).collect()
         };
-        let rails = |answer| bench.held.rails.iter().map(|(node, _)| at(*node, answer)).collect();
         let known = self.known.iter().filter(|sag| sag.lineup == solved.lineup).find_map(|sag| {
             let share = sag.share(&rises)?;
             let slight = bench.held.rails.iter().all(|(node, _)| {
@@ -97,7 +97,7 @@ impl Sags {
             (is_near || slight).then_some((sag, share))
         });
         if let Some((sag, share)) = known {
-            return rails((&sag.moved, share));
+            return rails(&sag.moved, share);
         }
         let solve = |rises: &[(NodeId, f64)]| {
             let mut network = solved.lowered.network.clone();
@@ -115,7 +115,7 @@ impl Sags {
         }
         let (_, still) = self.still.iter().find(|(lineup, _)| *lineup == solved.lineup)?;
         let moved: Vec<f64> = solve(&rises)?.iter().zip(still.iter()).map(|(new, old)| new - old).collect();
-        let volts = rails((&moved, 1.0));
+        let volts = rails(&moved, 1.0);
         self.known.push(Arc::new(Sag { lineup: solved.lineup, rises, moved }));
         volts
     }
@@ -129,8 +129,8 @@ impl Sag {
         }
         let total = |rises: &[(NodeId, f64)]| rises.iter().map(|(_, rise)| rise).sum::<f64>();
         let share = total(rises) / total(&self.rises);
-        let pairs = self.rises.iter().zip(rises);
-        let alike = pairs.into_iter().all(|((node, known), (other, rise))| {
+        let mut pairs = self.rises.iter().zip(rises);
+        let alike = pairs.all(|((node, known), (other, rise))| {
             node == other && (rise - share * known).abs() <= ALIKE * total(rises)
         });
         alike.then_some(share)

@@ -1,7 +1,5 @@
 //! Facts of the mains side: fuse, switch, earth, and the current that the transformer draws.
 
-use std::sync::Arc;
-
 use std::collections::BTreeSet;
 
 use crate::circuit::{Circuit, Conduction, Link, NetId};
@@ -11,7 +9,7 @@ use crate::units::Quantity;
 
 use super::recorder::{Recorder, origin};
 use super::study::{Solved, Study};
-use super::switching::Surge;
+use super::switching::Followed;
 use super::windings::winding_sources;
 use super::{State, SubjectId, SubjectKind, Value};
 
@@ -21,7 +19,7 @@ const GROUND_LIFT_OHMS: f64 = 1e3;
 /// Samples a period where no winding has any of its own.
 const SAMPLES: usize = 400;
 
-pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Result<Arc<Surge>, String>>) {
+pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Followed>) {
     let study = recorder.study;
     let design = study.design;
     let subject = recorder.subject(SubjectKind::Design, "design", None, design.title.span);

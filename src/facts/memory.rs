@@ -8,6 +8,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use crate::physics::{
     Complex, ElementId, Held, Linear, Network, NodeId, Noise, OperatingPoint, SolveError, SteadyState,
 };
+use crate::units::Hertz;
 
 use super::large::Outcome;
 use super::large_search::Aim;
@@ -32,7 +33,7 @@ pub struct Memory {
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct SteadyProblem {
     pub(super) network: Network,
-    pub(super) frequency: f64,
+    pub(super) frequency: Hertz,
     pub(super) near: Option<(Resting, f64)>,
 }
 
@@ -40,7 +41,7 @@ pub(super) struct SteadyProblem {
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct SurgeProblem {
     pub(super) network: Network,
-    pub(super) frequency: f64,
+    pub(super) frequency: Hertz,
     pub(super) weights: Vec<f64>,
     pub(super) settled: Option<Vec<f64>>,
 }
@@ -78,7 +79,7 @@ pub(super) struct NoiseProblem {
 pub(super) struct HumProblem {
     pub(super) network: Network,
     pub(super) voltages: Vec<f64>,
-    pub(super) frequency: f64,
+    pub(super) frequency: Hertz,
     pub(super) sources: Vec<(ElementId, Vec<Complex>)>,
     pub(super) outputs: Vec<Option<(NodeId, NodeId)>>,
 }

@@ -127,16 +127,10 @@ impl<'a> Study<'a> {
         }
     }
 
-    /// Solves a design in every condition.
-    pub(crate) fn of(
-        design: &'a Design,
-        circuit: &'a Circuit,
-        roles: &'a Roles,
-        devices: &'a dyn Devices,
-        memory: &'a Memory,
-    ) -> Self {
-        let mut study = Self::unsolved(design, circuit, roles, devices, memory);
-        let has_transformer = design.parts.iter().any(|part| matches!(part.kind, Kind::Transformer(_)));
+    /// The same solved in every condition.
+    pub(crate) fn solved_throughout(self) -> Self {
+        let mut study = self;
+        let has_transformer = study.design.parts.iter().any(|part| matches!(part.kind, Kind::Transformer(_)));
         let has_tubes = !study.signal_tubes().is_empty();
         for lineup in 0..study.lineups.len() {
             study.solve(lineup, State::Running, None);
@@ -234,7 +228,7 @@ impl<'a> Study<'a> {
         let (network, frequency) = (&lowered.network, self.mains.frequency);
         let problem = || SteadyProblem {
             network: network.clone(),
-            frequency: frequency.0,
+            frequency,
             near: near.map(|(steady, scale)| (Resting(Arc::clone(steady)), scale)),
         };
         let near = near.map(|(steady, scale)| Near { steady, scale });
@@ -246,7 +240,8 @@ impl<'a> Study<'a> {
         (lowered, steady)
     }
 
-    /// What has been solved that is most like a condition, and how many times its mains the present ones are: its own line-up in `running`, else the design as drawn.
+    /// What has been solved that is most like a condition, and how many times its mains the present ones are: its own
+    /// line-up in `running`, else the design as drawn.
     fn near(&self, lineup: usize, mains: f64, cold: bool) -> Option<(&Arc<SteadyState>, f64)> {
         let alike = |solved: &&Solved| (solved.state == State::SwitchOn) == cold && solved.empty.is_none();
         let running = |wanted: usize| self.solved.iter().filter(alike).find(move |solved| solved.lineup == wanted);

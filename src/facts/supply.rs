@@ -1,7 +1,5 @@
 //! Facts of rectifiers and chokes, with the rectifiers' published limits.
 
-use std::sync::Arc;
-
 use crate::catalogue::{RectifierLimits, SectionKind};
 use crate::circuit::{CapacitorRole, Conduction, NetId};
 use crate::design::{Kind, PartId};
@@ -11,11 +9,11 @@ use crate::units::Quantity;
 use super::lowering::sections_in;
 use super::recorder::{Recorder, origin};
 use super::study::{Solved, Study};
-use super::switching::Surge;
+use super::switching::Followed;
 use super::windings::winding_sources;
 use super::{State, SubjectId, SubjectKind, Value};
 
-pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Result<Arc<Surge>, String>>) {
+pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Followed>) {
     let study = recorder.study;
     for (id, part) in study.design.ids() {
         if let Kind::Choke(_) = part.kind {
@@ -38,7 +36,7 @@ fn ways(study: &Study<'_>, id: PartId) -> Vec<(&'static str, &'static str)> {
     }
 }
 
-fn rectifier(recorder: &mut Recorder<'_>, id: PartId, surge: Option<&Result<Arc<Surge>, String>>) {
+fn rectifier(recorder: &mut Recorder<'_>, id: PartId, surge: Option<&Followed>) {
     let study = recorder.study;
     let part = study.design.part(id);
     let subject = recorder.subject(SubjectKind::Rectifier, &part.name, Some(id), part.name_span);

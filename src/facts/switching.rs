@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use crate::design::{Kind, PartId};
 use crate::physics::{Crest, Following, SolveError, Switching};
-use crate::units::{Hertz, Seconds};
+use crate::units::Seconds;
 
 use super::State;
 use super::memory::SurgeProblem;
@@ -32,6 +32,9 @@ const FIRST_GULP: f64 = 1.2;
 const WORST_INSTANTS: usize = 2;
 const GULPS: f64 = 3.0;
 
+/// A switch-on as far as it could be followed, or why it could not.
+pub(super) type Followed = Result<Arc<Surge>, String>;
+
 /// What a switch-on does.
 #[derive(Debug)]
 pub(super) struct Surge {
@@ -45,14 +48,14 @@ pub(super) struct Surge {
 
 impl Surge {
     /// `None` for a design without a mains transformer.
-    pub(super) fn of(study: &Study<'_>) -> Option<Result<Arc<Self>, String>> {
+    pub(super) fn of(study: &Study<'_>) -> Option<Followed> {
         if !study.design.parts.iter().any(|part| matches!(part.kind, Kind::Transformer(_))) {
             return None;
         }
         let solved = study.drawn(State::SwitchOn)?;
         let problem = SurgeProblem {
             network: solved.lowered.network.clone(),
-            frequency: study.mains.frequency.0,
+            frequency: study.mains.frequency,
             weights: primary_weights(study, solved),
             settled: settled(solved),
         };
@@ -75,12 +78,11 @@ impl Surge {
 }
 
 fn follow(problem: &SurgeProblem) -> Result<Surge, SolveError> {
-    let SurgeProblem { network, weights, settled, .. } = problem;
-    let frequency = Hertz(problem.frequency);
+    let SurgeProblem { network, frequency, weights, settled } = problem;
     let mut surge = Surge { voltages: Vec::new(), currents: vec![0.0; network.elements.len()], inrush: 0.0 };
     // Where the ring is largest hardly depends on the instant: the two extreme ones are followed to the end.
     let ring = Following { weights, settled: settled.as_deref() };
-    let slowly = Switching::new(network, frequency, RING_STEPS)?;
+    let slowly = Switching::new(network, *frequency, RING_STEPS)?;
     for angle in [0.0, FRAC_PI_2] {
         let found = slowly.follow(angle, FOLLOWED, ring)?;
         surge.take(&found.currents, found.weighted);
@@ -96,7 +98,7 @@ fn follow(problem: &SurgeProblem) -> Result<Surge, SolveError> {
         gulps.push((most, angle));
     }
     gulps.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let closely = Switching::new(network, frequency, GULP_STEPS)?;
+    let closely = Switching::new(network, *frequency, GULP_STEPS)?;
     for (_, angle) in gulps.into_iter().take(WORST_INSTANTS) {
         let found = closely.follow(angle, Seconds(GULPS / frequency.0), gulp)?;
         surge.take(&found.currents, found.weighted);

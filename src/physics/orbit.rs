@@ -119,23 +119,21 @@ impl Shooting<'_, '_> {
         eliminate(&mut self.matrix, &mut self.change, self.start.len(), 1) && self.change.iter().all(|c| c.is_finite())
     }
 
+    /// The energy that two changes share, a measure of how far they go one way.
+    fn energy(&self, a: &[f64], b: &[f64]) -> f64 {
+        let pairs = self.march.equations.stores.iter().zip(a).zip(b);
+        pairs.map(|((store, a), b)| store.weight.abs() * a * b).sum()
+    }
+
     /// Whether the energy of the proposed change is more than a small share of that of the last one, if there was one.
     fn is_slow(&self, last: &[f64]) -> bool {
-        let energy = |change: &[f64]| -> f64 {
-            self.march.equations.stores.iter().zip(change).map(|(s, c)| s.weight.abs() * c * c).sum()
-        };
-        let before = energy(last);
-        before > 0.0 && energy(&self.change) > SLOW * before
+        let before = self.energy(last, last);
+        before > 0.0 && self.energy(&self.change, &self.change) > SLOW * before
     }
 
     fn turned_back(&self, last: &[f64]) -> bool {
-        let stores = &self.march.equations.stores;
-        let energy = |a: &[f64], b: &[f64]| -> f64 {
-            let pairs = stores.iter().zip(a).zip(b);
-            pairs.map(|((s, a), b)| s.weight.abs() * a * b).sum()
-        };
-        let (both, old) = (energy(&self.change, last), energy(last, last));
-        let new = energy(&self.change, &self.change);
+        let (both, old) = (self.energy(&self.change, last), self.energy(last, last));
+        let new = self.energy(&self.change, &self.change);
         both < -0.5 * (old * new).sqrt() && new > 0.04 * old
     }
 
