@@ -1,7 +1,9 @@
 //! How a network discharges by itself once the mains is gone.
 
 use super::equations::{Equations, value};
+use super::islands::islands;
 use super::march::{Angles, March};
+use super::partition::Part;
 use super::reduced::Reduced;
 use super::{Discharge, Element, Network, NodeId, SolveError};
 use crate::units::{Amperes, Seconds, Volts};
@@ -34,6 +36,21 @@ pub fn discharge(
     if !(horizon.0.is_finite() && threshold.0 > 0.0) {
         return Err(SolveError::NonFinite { node: NodeId::GROUND });
     }
+    let mut answer = Discharge { times: vec![None; network.elements.len()], steps: 0 };
+    for island in islands(network) {
+        let part = Part::of(network, island.into_iter());
+        let initial: Vec<f64> = part.nodes.iter().map(|node| initial.get(node.0).copied().unwrap_or(0.0)).collect();
+        let found = decay(&part.network, &initial, threshold, horizon).map_err(|error| part.lift(error))?;
+        answer.steps += found.steps;
+        for (id, time) in part.elements.iter().zip(found.times) {
+            answer.times[id.0] = time;
+        }
+    }
+    Ok(answer)
+}
+
+/// The discharge of a part that hangs together.
+fn decay(network: &Network, initial: &[f64], threshold: Volts, horizon: Seconds) -> Result<Discharge, SolveError> {
     let equations = Equations::new(network);
     let x = equations.spread(initial);
     let mut state: Vec<f64> = equations
@@ -44,21 +61,16 @@ pub fn discharge(
             _ => 0.0,
         })
         .collect();
+    let mut last_above: Vec<Option<f64>> =
+        state.iter().map(|v| (v.abs() > threshold.0).then_some(f64::INFINITY)).collect();
+    let enough = enough_energy(network, &equations, threshold);
     let mut march = March::new(&equations);
     let mut sizes: Vec<Option<Reduced>> = Vec::new();
     let mut pattern = None;
     let mut size = 3;
     let mut now = 0.0;
-    let mut last_above: Vec<Option<f64>> =
-        state.iter().map(|v| (v.abs() > threshold.0).then_some(f64::INFINITY)).collect();
-    let mut answer = Discharge {
-        times: vec![None; network.elements.len()],
-        instants: vec![0.0],
-        curves: vec![(0..equations.nodes).map(|n| initial.get(n).copied().unwrap_or(0.0)).collect()],
-    };
-    let mut unknowns = vec![0.0; equations.size];
     let mut steps = 0;
-    while now < horizon.0 {
+    while now < horizon.0 && energy(&equations, &state) >= enough {
         steps += 1;
         if steps > MOST_STEPS {
             return Err(SolveError::NoConvergence { residual: Amperes(0.0), iterations: steps, nodes: Vec::new() });
@@ -93,13 +105,11 @@ pub fn discharge(
             }
         }
         now += step;
-        march.unknowns(reduced, DARK[1], &mut unknowns);
-        answer.instants.push(now);
-        answer.curves.push(equations.voltages(&unknowns));
         if worst < 0.2 {
             size += 1;
         }
     }
+    let mut answer = Discharge { times: vec![None; network.elements.len()], steps };
     for (store, last) in equations.stores.iter().zip(last_above) {
         if let Element::Capacitor { .. } = network.elements[store.element] {
             let fallen = last.unwrap_or(0.0);
@@ -107,6 +117,21 @@ pub fn discharge(
         }
     }
     Ok(answer)
+}
+
+/// What is stored, J.
+fn energy(equations: &Equations, state: &[f64]) -> f64 {
+    equations.stores.iter().zip(state).map(|(store, state)| 0.5 * store.weight.abs() * state.powi(2)).sum()
+}
+
+/// The energy below which no capacitor can come to the threshold any more, whatever the others put into it, J; none of a
+/// network in which something still delivers.
+fn enough_energy(network: &Network, equations: &Equations, threshold: Volts) -> f64 {
+    if network.elements.iter().any(|element| matches!(element, Element::Supply { voltage, .. } if voltage.0 != 0.0)) {
+        return 0.0;
+    }
+    let capacitors = equations.stores.iter().filter(|store| store.weight >= 0.0);
+    capacitors.map(|store| 0.5 * store.weight * threshold.0.powi(2)).fold(f64::INFINITY, f64::min)
 }
 
 /// The share of a step at which an exponential decay passes the threshold.

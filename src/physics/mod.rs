@@ -9,6 +9,7 @@ mod devices;
 mod discharge;
 mod equations;
 mod error;
+mod islands;
 mod large_hold;
 mod large_signal;
 mod load;

@@ -19,6 +19,9 @@ pub(super) const GAMMA: f64 = 1.0 - std::f64::consts::FRAC_1_SQRT_2;
 /// A voltage at which whatever can shut is shut, and no zener of a supply has broken down, V.
 const LOWEST: f64 = 3.0;
 
+/// More states and ports than this are not inverted beforehand where it is not known that they are a supply's few.
+const MOST_INVERTED: usize = 32;
+
 /// One port of one device.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Port {
@@ -115,6 +118,15 @@ fn factor(
 }
 
 impl Reduced {
+    /// Whichever of the other two makes a step of these equations cheaper.
+    pub(super) fn fitting(equations: &Equations, ports: &[Port], step: f64) -> Result<Self, SolveError> {
+        if equations.stores.len() + ports.len() <= MOST_INVERTED {
+            Self::inverted(equations, ports, step, &mut None)
+        } else {
+            Self::factored(equations, ports, step, &mut None)
+        }
+    }
+
     /// Only factored: for whole networks, of which many step sizes or all unknowns are wanted. `pattern` is left
     /// behind for another step size.
     pub(super) fn factored(

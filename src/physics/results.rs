@@ -132,10 +132,8 @@ impl Default for SteadyOptions {
 pub struct Discharge {
     /// For each element: for a capacitor, when its voltage has fallen to the threshold for good; `None` when it does not within the horizon, and for everything that is not a capacitor.
     pub times: Vec<Option<Seconds>>,
-    /// Instants of the curves, s.
-    pub instants: Vec<f64>,
-    /// For each instant, the voltage of every node, V.
-    pub curves: Vec<Vec<f64>>,
+    /// Steps made, those taken back included.
+    pub steps: usize,
 }
 
 /// The extreme voltages of a node and when they are met.
@@ -162,8 +160,4 @@ pub struct Transient {
     pub currents: Vec<Crest>,
     /// The sum of the main currents with the weights that were asked for, A.
     pub weighted: Crest,
-    /// Instants of the curves, s.
-    pub instants: Vec<f64>,
-    /// For each instant, the voltage of every node, V.
-    pub curves: Vec<Vec<f64>>,
 }

@@ -1,7 +1,9 @@
 //! Switch-on from zero charge.
 
 use super::equations::Equations;
+use super::islands::fed;
 use super::march::March;
+use super::partition::Part;
 use super::reduced::{GAMMA, Reduced, ports};
 use super::watch::instant_currents;
 use super::{Crest, Element, Network, NodeId, SolveError, Transient};
@@ -10,8 +12,6 @@ use std::f64::consts::{FRAC_PI_2, TAU};
 
 /// More periods than this are not followed: 200 s at 50 Hz.
 const MOST_PERIODS: f64 = 10_000.0;
-/// Points kept in the curves, roughly.
-const POINTS: usize = 2_000;
 /// A crest above the settled one by less than this share is no overshoot.
 const OVERSHOOT: f64 = 1e-3;
 /// So many periods without a higher crest end a following that may end early.
@@ -31,30 +31,43 @@ pub struct Following<'a> {
 }
 
 /// A network made ready to be switched on, at as many angles of the mains as are wanted.
+///
+/// Only what something feeds is followed: all else stays at zero.
 #[derive(Debug)]
-pub struct Switching<'n> {
-    network: &'n Network,
+pub struct Switching {
+    nodes: usize,
+    count: usize,
+    fed: Part,
     frequency: Hertz,
     steps: u32,
     equations: Equations,
     reduced: Reduced,
 }
 
-impl<'n> Switching<'n> {
+impl Switching {
     /// Makes a network ready, in so many steps a period (at least 16).
     ///
     /// # Errors
     /// See [`SolveError`].
-    pub fn new(network: &'n Network, frequency: Hertz, steps: u32) -> Result<Self, SolveError> {
+    pub fn new(network: &Network, frequency: Hertz, steps: u32) -> Result<Self, SolveError> {
         network.check()?;
         if !(frequency.0.is_finite() && frequency.0 > 0.0) {
             return Err(SolveError::NonFinite { node: NodeId::GROUND });
         }
         let steps = steps.max(FEWEST_STEPS);
-        let equations = Equations::new(network);
-        let reduced =
-            Reduced::factored(&equations, &ports(&equations), 1.0 / (f64::from(steps) * frequency.0), &mut None)?;
-        Ok(Self { network, frequency, steps, equations, reduced })
+        let fed = Part::of(network, fed(network).into_iter());
+        let equations = Equations::new(&fed.network);
+        let step = 1.0 / (f64::from(steps) * frequency.0);
+        let reduced = Reduced::fitting(&equations, &ports(&equations), step).map_err(|error| fed.lift(error))?;
+        Ok(Self {
+            nodes: network.nodes.max(1),
+            count: network.elements.len(),
+            fed,
+            frequency,
+            steps,
+            equations,
+            reduced,
+        })
     }
 
     /// Follows a switch-on from zero charge, everything in the network conducting at once, at an angle of the mains
@@ -67,20 +80,17 @@ impl<'n> Switching<'n> {
         if !(0.0..=MOST_PERIODS).contains(&periods) {
             return Err(SolveError::NonFinite { node: NodeId::GROUND });
         }
-        let (network, equations, reduced) = (self.network, &self.equations, &self.reduced);
+        let (network, equations, reduced) = (&self.fed.network, &self.equations, &self.reduced);
         let mut march = March::new(equations);
         let steps = (periods * f64::from(self.steps)).ceil() as usize;
-        let every = steps.div_ceil(POINTS).max(1);
         let mut state = vec![0.0; equations.stores.len()];
         let mut x = vec![0.0; equations.size];
         let mut now = vec![0.0; network.elements.len()];
         let mut answer = Transient {
-            nodes: vec![Crest::default(); equations.nodes],
-            elements: vec![Crest::default(); network.elements.len()],
-            currents: vec![Crest::default(); network.elements.len()],
+            nodes: vec![Crest::default(); self.nodes],
+            elements: vec![Crest::default(); self.count],
+            currents: vec![Crest::default(); self.count],
             weighted: Crest::default(),
-            instants: vec![0.0],
-            curves: vec![vec![0.0; equations.nodes]],
         };
         let quiet = QUIET_PERIODS / self.frequency.0;
         let least = quiet + longest_rise(network);
@@ -88,38 +98,49 @@ impl<'n> Switching<'n> {
             let part = |part: f64| (angle + TAU * (n as f64 + part) / f64::from(self.steps)).sin_cos();
             let angles = [part(GAMMA), part(1.0)];
             let at = reduced.step * (n + 1) as f64;
-            march.step(reduced, angles, &mut state, |march, stage, out| {
+            let made = march.step(reduced, angles, &mut state, |march, stage, out| {
                 if stage == 0 {
                     return;
                 }
                 march.unknowns(reduced, angles[1], &mut x);
                 instant_currents(network, march, reduced, &x, out, &mut now);
                 let voltage = |node: usize| node.checked_sub(1).map_or(0.0, |n| x[n]);
-                for (node, crest) in answer.nodes.iter_mut().enumerate() {
-                    raise(crest, voltage(node), at);
+                for (node, place) in self.fed.nodes.iter().enumerate() {
+                    raise(&mut answer.nodes[place.0], voltage(node), at);
                 }
-                for (place, element) in network.elements.iter().enumerate() {
+                let mut sum = 0.0;
+                for ((element, id), current) in network.elements.iter().zip(&self.fed.elements).zip(&now) {
                     let (a, b) = element.ends();
-                    raise(&mut answer.elements[place], voltage(a.0) - voltage(b.0), at);
-                    raise(&mut answer.currents[place], now[place], at);
+                    raise(&mut answer.elements[id.0], voltage(a.0) - voltage(b.0), at);
+                    raise(&mut answer.currents[id.0], *current, at);
+                    sum += current * following.weights.get(id.0).copied().unwrap_or(0.0);
                 }
-                let sum = now.iter().zip(following.weights).map(|(current, weight)| current * weight).sum();
                 raise(&mut answer.weighted, sum, at);
-            })?;
+            });
+            made.map_err(|error| self.fed.lift(error))?;
             let is_over = (n + 1) % self.steps as usize == 0
                 && at >= least
-                && following
-                    .settled
-                    .is_some_and(|settled| at >= last_overshoot(network, &answer.elements, settled) + quiet);
-            if (n + 1) % every == 0 || n + 1 == steps || is_over {
-                answer.instants.push(at);
-                answer.curves.push(equations.voltages(&x));
-            }
+                && following.settled.is_some_and(|settled| at >= self.last_overshoot(&answer, settled) + quiet);
             if is_over {
                 break;
             }
         }
         Ok(answer)
+    }
+
+    /// When a capacitor last rose above anything before and above what it has in the end, s.
+    fn last_overshoot(&self, answer: &Transient, settled: &[f64]) -> f64 {
+        let capacitor = |element: &Element| matches!(element, Element::Capacitor { .. });
+        let each = self.fed.network.elements.iter().zip(&self.fed.elements).filter(|(element, _)| capacitor(element));
+        each.flat_map(|(_, id)| {
+            let crest = answer.elements[id.0];
+            let settled = settled.get(id.0).copied().unwrap_or(0.0);
+            let over = |volts: f64| volts > settled * (1.0 + OVERSHOOT);
+            let high = over(crest.maximum).then_some(crest.maximum_at.0);
+            let low = over(-crest.minimum).then_some(crest.minimum_at.0);
+            high.into_iter().chain(low)
+        })
+        .fold(0.0, f64::max)
     }
 }
 
@@ -135,19 +156,6 @@ fn longest_rise(network: &Network) -> f64 {
         }
     }
     FRAC_PI_2 * f64::sqrt(henries * farads)
-}
-
-/// When a capacitor last rose above anything before and above what it has in the end, s.
-fn last_overshoot(network: &Network, crests: &[Crest], settled: &[f64]) -> f64 {
-    let capacitor = |element: &Element| matches!(element, Element::Capacitor { .. });
-    let each = network.elements.iter().zip(crests).zip(settled).filter(|((element, _), _)| capacitor(element));
-    each.flat_map(|((_, crest), settled)| {
-        let over = |volts: f64| volts > settled * (1.0 + OVERSHOOT);
-        let high = over(crest.maximum).then_some(crest.maximum_at.0);
-        let low = over(-crest.minimum).then_some(crest.minimum_at.0);
-        high.into_iter().chain(low)
-    })
-    .fold(0.0, f64::max)
 }
 
 fn raise(crest: &mut Crest, value: f64, at: f64) {

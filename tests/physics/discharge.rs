@@ -52,14 +52,14 @@ fn a_capacitor_without_a_path_keeps_its_charge() {
     };
     let found = discharge(&network, &[0.0, 400.0], Volts(50.0), Seconds(86_400.0)).unwrap();
     assert_eq!(found.times[0], None);
-    let last = found.curves.last().unwrap()[1];
-    assert!((last - 400.0).abs() < 1.0, "{last}");
+    let almost = discharge(&network, &[0.0, 400.0], Volts(399.0), Seconds(86_400.0)).unwrap();
+    assert_eq!(almost.times[0], None);
 }
 
 #[test]
 fn a_long_horizon_takes_few_steps() {
     for case in cases("discharge") {
         let found = discharge(&case.network, &numbers(&case.given["initial"]), Volts(50.0), Seconds(1e6)).unwrap();
-        assert!(found.instants.len() < 3000, "{}: {}", case.name, found.instants.len());
+        assert!(found.steps < 3000, "{}: {}", case.name, found.steps);
     }
 }
