@@ -32,6 +32,9 @@ const FIRST_GULP: f64 = 1.2;
 const WORST_INSTANTS: usize = 2;
 const GULPS: f64 = 3.0;
 
+/// A part with less than this across it throughout is not charged, V.
+const UNCHARGED: f64 = 1e-6;
+
 /// A switch-on as far as it could be followed, or why it could not.
 pub(super) type Followed = Result<Arc<Surge>, String>;
 
@@ -68,7 +71,9 @@ impl Surge {
         let element = solved.lowered.element(id, "")?;
         let crests = self.voltages.iter().filter_map(|all| all.get(element.0));
         let both = crests.flat_map(|crest| [(crest.maximum, crest.maximum_at.0), (-crest.minimum, crest.minimum_at.0)]);
-        both.max_by(|a, b| a.0.total_cmp(&b.0))
+        let largest = both.max_by(|a, b| a.0.total_cmp(&b.0))?;
+        // What stays uncharged has no crest but that of rounding.
+        Some(if largest.0 > UNCHARGED { largest } else { (0.0, 0.0) })
     }
 
     /// Largest current of a part's element either way.

@@ -55,10 +55,18 @@ impl Clock {
 }
 
 impl Clock {
-    /// Sine and cosine of a whole number of steps.
-    pub(super) fn turn(&self, steps: usize) -> (f64, f64) {
+    /// Sine and cosine of a harmonic at the end of each step.
+    pub(super) fn turns(&self, harmonic: usize) -> impl Iterator<Item = (f64, f64)> {
         let count = self.angles.len();
-        self.angles[(steps + count - 1) % count][1]
+        let onward = harmonic % count;
+        let mut place = count - 1;
+        (0..count).map(move |_| {
+            place += onward;
+            if place >= count {
+                place -= count;
+            }
+            self.angles[place][1]
+        })
     }
 }
 

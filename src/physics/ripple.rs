@@ -39,8 +39,7 @@ pub(super) fn carry_ripple(
                 continue;
             }
             wave.resize(steps, 0.0);
-            for (n, sample) in wave.iter_mut().enumerate() {
-                let (sine, cosine) = clock.turn(harmonic * (n + 1));
+            for (sample, (sine, cosine)) in wave.iter_mut().zip(clock.turns(harmonic)) {
                 *sample += phasor.re * cosine - phasor.im * sine;
             }
         }
@@ -148,14 +147,8 @@ fn drive(load: &Load, linear: &Linear, steady: &SteadyState, clock: &Clock, harm
 
 /// Phasor of a harmonic, samples being at the ends of even steps.
 pub(super) fn fourier(samples: &[f64], clock: &Clock, harmonic: usize) -> Complex {
-    let sum: Complex = samples
-        .iter()
-        .enumerate()
-        .map(|(n, v)| {
-            let (sine, cosine) = clock.turn(harmonic * (n + 1));
-            Complex::new(v * cosine, -v * sine)
-        })
-        .sum();
+    let parts = samples.iter().zip(clock.turns(harmonic));
+    let sum: Complex = parts.map(|(v, (sine, cosine))| Complex::new(v * cosine, -v * sine)).sum();
     sum * (2.0 / samples.len().max(1) as f64)
 }
 
