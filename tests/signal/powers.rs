@@ -2,7 +2,7 @@
 //!
 //! Full drive is where the grid's crest meets the cathode (class A, AB1 and B): the makers' peak drive equal to the bias.
 //! A stage that is distorted there by more than 10 %, and by more than is printed, is driven to that distortion only. Class
-//! AB2 is driven 8 V into grid current.
+//! AB2 is driven as far into grid current as its row prints.
 
 use std::fmt::Write as _;
 
@@ -14,9 +14,6 @@ use crate::table::{keep, rows, spread};
 
 /// Distortion beyond which no stage counts as undistorted (custom of the tube makers) unless its row prints more, %.
 const MOST: f64 = 10.0;
-/// Crest of the grid over the cathode to which AB2 is driven, V: RCA prints 52 V from grid to grid for the 6L6GC at -18 V
-/// and 78 V for the 807 at -30 V (both from memory).
-const INTO_GRID_CURRENT: f64 = 8.0;
 /// A level, V, and a distortion, %, that every stage passes.
 const LITTLE: f64 = 1e-3;
 /// Rounds in which the drive comes to the edge of grid current, the bias moving with it.
@@ -53,18 +50,27 @@ impl<'a> Published<'a> {
         self.number(12).unwrap_or(0.0).max(MOST)
     }
 
-    /// Whether the knees of the pentodes were chosen on this row among others (`../published/fit`).
-    fn role(&self) -> &'static str {
-        let filament_triode = matches!(self.tube(), "2A3" | "45" | "300B");
-        if self.pair() || filament_triode { "score" } else { "fit" }
+    /// `fit` where the knees of the pentodes were chosen on this row among others (`../published/fit`), else `score`.
+    fn role(&self) -> &'a str {
+        self.word(18)
+    }
+
+    /// Crest of the grid over the cathode at full drive, V.
+    fn edge(&self) -> f64 {
+        let printed = self.word(17).strip_suffix(" V from grid to grid");
+        printed.map_or(0.0, |volts| volts.parse::<f64>().unwrap() / 2.0 + self.number(4).unwrap())
     }
 
     /// The plate supply: what is printed stands between plate and cathode, unless the note says otherwise.
     fn supply(&self, printed: f64) -> f64 {
         let at_rest = self.number(7).unwrap_or(0.0) + self.number(9).unwrap_or(0.0);
-        let is_supply = self.word(17).contains("supply voltage");
-        match self.number(5) {
-            Some(ohms) if self.number(4).is_none() && !is_supply => printed + ohms * at_rest / 1e3,
+        if self.word(17).contains("supply voltage") {
+            return printed;
+        }
+        match (self.number(4), self.number(5)) {
+            (None, Some(ohms)) => printed + ohms * at_rest / 1e3,
+            (Some(bias), Some(_)) if self.says("distributed") => printed - bias,
+            // A fixed bias, or a single-ended stage whose resistor is printed beside the bias that stands for it.
             _ => printed,
         }
     }
@@ -197,7 +203,7 @@ struct Computed {
 
 /// The stage at full drive.
 fn at_full_drive(row: &Published<'_>) -> Bench {
-    let edge = if row.says("AB2") { INTO_GRID_CURRENT } else { 0.0 };
+    let edge = row.edge();
     let number = |bench: &Bench, subject: &str, fact: &str| bench.quantity(subject, fact, State::Running);
     let mut bench = Bench::of(&design(row, LITTLE, LITTLE));
     let tube = section(&bench, "V1");
@@ -268,13 +274,17 @@ fn published_output_stages_at_full_drive() {
         writeln!(text, "{}", columns.join(",")).unwrap();
     }
     let counted = [
-        ("single-ended, fit", Some((false, "fit"))),
-        ("single-ended, score", Some((false, "score"))),
-        ("push-pull, score", Some((true, "score"))),
+        ("single-ended, fit", Some((Some(false), "fit"))),
+        ("single-ended, score", Some((Some(false), "score"))),
+        ("push-pull, fit", Some((Some(true), "fit"))),
+        ("push-pull, score", Some((Some(true), "score"))),
+        ("all, score", Some((None, "score"))),
         ("all", None),
     ];
     for (name, wanted) in counted {
-        let counts = |pair: bool, role: &str| wanted.is_none_or(|wanted| wanted == (pair, role));
+        let counts = |pair: bool, role: &str| {
+            wanted.is_none_or(|(ends, wanted)| ends.is_none_or(|ends| ends == pair) && role == wanted)
+        };
         let some: Vec<f64> =
             errors.iter().filter(|(pair, role, _)| counts(*pair, role)).map(|(_, _, error)| *error).collect();
         let (median, inside) = spread(&some, 0.15);

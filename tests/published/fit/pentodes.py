@@ -13,8 +13,8 @@ The law (`form=divided`), currents in A, voltages in V, all against the cathode:
 
 Priors keep what no point decides within what pentodes are: the exponent about 1.5 (the three-halves law), ln(kp/mu)
 about ln 8, tilt about 0.5 of beam tubes (Tank's power) and 0.1 of pentodes, knee*kg1 about 2 of beam tubes and 1.5 of
-pentodes, whose suppressor makes the knee the rounder one. Those last two figures are one for all tubes of a kind; they
-were chosen once, on the published outputs of single-ended stages.
+pentodes, whose suppressor makes the knee the rounder one. Those last two figures are for all tubes of a kind but those
+of KNEE; they were chosen once, on the published outputs of single-ended stages.
 """
 import math
 
@@ -29,6 +29,9 @@ KEYS = ("mu", "x", "kg1", "kp", "mup", "split", "tilt", "knee")
 SCREEN_MU = {"EL84": 19, "EL34": 11, "EL86": 8, "EF86": 38, "6BM8": 9.5, "6GW8": 21, "6AU6": 36, "6SJ7": 19, "6550": 8,
              "KT66": 8, "KT88": 8, "5881": 8, "807": 8, "6L6GC": 8, "6V6GT": 9.8, "6AQ5": 9.5, "6F6": 6.8, "6AK5": 25,
              "50C5": 9, "6K6GT": 6.8}
+# knee*kg1 of tubes whose published output shows a rounder knee than that of their kind: chosen on the rows of
+# ../../signal/power-stage.csv that are marked fit, with ../../signal/reference/loadlines.py (README.md tells what they give).
+KNEE = {"EL34": 0.5, "KT66": 1.0, "6GW8": 0.6}
 
 
 def currents(p, va, vg2, vg1):
@@ -95,6 +98,7 @@ def residuals(q, rows, charts, tube):
     mu, x, kg1, kp, mup, _, tilt, knee = p
     beam = rows[0]["section"] == "beam-power"
     tilt_prior, tilt_spread, knee_prior = (0.5, 0.15, 2.0) if beam else (0.1, 0.5, 1.5)
+    knee_prior = KNEE.get(tube, knee_prior)
     mup_prior = 30 if number(rows[0], "ia_mA") > 15 else 100
     res.append((x - 1.5) / 0.05)
     res.append(math.log(kp / mu / 8))
