@@ -7,7 +7,7 @@ use jiff::civil::Date;
 use crate::catalogue::Devices;
 use crate::circuit::Circuit;
 use crate::design::{Design, DesignReading};
-use crate::facts::{FactTable, Lineup, Memory, SubjectKind, Value, facts_remembered};
+use crate::facts::{FactTable, Lineup, Memory, SubjectKind, Unsolved, Value, facts_remembered};
 use crate::findings::{DesignReport, Finding, Label, Spoken, UNSOLVED, WaiverBench, agree, apply_waivers};
 use crate::rules::{RuleBook, Shelves, judge};
 
@@ -90,38 +90,43 @@ fn tell(findings: &mut Vec<Finding>, spoken: Vec<Spoken>, rules: &RuleBook) {
     findings.extend(spoken.into_iter().filter_map(|each| rules.speak(each)));
 }
 
-/// One finding for each condition that has no solution.
+/// One finding for each reason why conditions have no solution: what several line-ups and states share is told once.
 fn unsolved(design: &Design, facts: &FactTable) -> Vec<Spoken> {
     let drawn = facts.lineups.first();
-    facts
-        .unsolved
-        .iter()
-        .map(|open| {
-            let state = match &open.empty_socket {
-                Some(socket) => format!("{} ({socket} pulled)", open.state.name()),
-                None => open.state.name().to_owned(),
-            };
-            let lineup: Lineup = facts
-                .lineups
-                .get(open.lineup)
-                .into_iter()
-                .flatten()
-                .filter(|(socket, tube)| drawn.and_then(|drawn| drawn.get(*socket)) != Some(*tube))
-                .map(|(socket, tube)| (socket.clone(), tube.clone()))
-                .collect();
-            Spoken {
-                rule: UNSOLVED.to_owned(),
-                part: "design".to_owned(),
-                message: format!("the circuit could not be solved in {state}: {}", open.reason),
-                labels: vec![Label {
-                    span: open.span.unwrap_or(design.title.span),
-                    text: "this would not settle".to_owned(),
-                }],
-                state: Some(open.state),
-                lineup,
-            }
-        })
-        .collect()
+    let mut reasons: Vec<(&Unsolved, Vec<String>)> = Vec::new();
+    for open in &facts.unsolved {
+        let state = match &open.empty_socket {
+            Some(socket) => format!("{} ({socket} pulled)", open.state.name()),
+            None => open.state.name().to_owned(),
+        };
+        match reasons.iter_mut().find(|(known, _)| known.reason == open.reason && known.span == open.span) {
+            Some((_, states)) if states.contains(&state) => {}
+            Some((_, states)) => states.push(state),
+            None => reasons.push((open, vec![state])),
+        }
+    }
+    let spoken = reasons.into_iter().map(|(open, states)| {
+        let lineup: Lineup = facts
+            .lineups
+            .get(open.lineup)
+            .into_iter()
+            .flatten()
+            .filter(|(socket, tube)| drawn.and_then(|drawn| drawn.get(*socket)) != Some(*tube))
+            .map(|(socket, tube)| (socket.clone(), tube.clone()))
+            .collect();
+        Spoken {
+            rule: UNSOLVED.to_owned(),
+            part: "design".to_owned(),
+            message: format!("the circuit could not be solved in {}: {}", states.join(", "), open.reason),
+            labels: vec![Label {
+                span: open.span.unwrap_or(design.title.span),
+                text: "this would not settle".to_owned(),
+            }],
+            state: Some(open.state),
+            lineup,
+        }
+    });
+    spoken.collect()
 }
 
 fn highest_voltage(facts: &FactTable) -> Option<f64> {

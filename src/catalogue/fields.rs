@@ -8,20 +8,20 @@ use super::names::nearest;
 
 /// A positive quantity written as builders write it, or as a bare number in base SI units.
 pub(super) fn quantity<Q: Quantity>(value: &Spanned<Scalar>, out: &mut Vec<Complaint>) -> Option<Q> {
-    let noun = Q::DIMENSION.to_string();
+    let noun = Q::DIMENSION.with_article();
     let read = match &value.value {
         Scalar::Text(text) => parse_value(text, Q::DIMENSION).map_err(|error| error.to_string()),
         Scalar::Number(number) if number.is_finite() => Ok(*number),
-        Scalar::Number(_) | Scalar::Flag(_) | Scalar::Null => Err(format!("a {noun} is wanted here")),
+        Scalar::Number(_) | Scalar::Flag(_) | Scalar::Null => Err(format!("{noun} is wanted here")),
     };
     match read {
         Ok(number) if number > 0.0 => Some(Q::from_base(number)),
         Ok(_) => {
-            out.push(Complaint::at(value.span, format!("a {noun} of the catalogue is above zero"), "not above zero"));
+            out.push(Complaint::at(value.span, format!("{noun} of the catalogue is above zero"), "not above zero"));
             None
         }
         Err(message) => {
-            out.push(Complaint::at(value.span, message, format!("a {noun} is wanted")));
+            out.push(Complaint::at(value.span, message, format!("{noun} is wanted")));
             None
         }
     }

@@ -9,7 +9,7 @@ use crate::design::{Design, Kind, Part, PartId, TerminalId, Transformer};
 use crate::source::Span;
 use crate::units::{Ohms, Quantity};
 
-use super::nets::{Net, NetId, choose_names, merge};
+use super::nets::{Net, NetId, choose_names, joined_without, merge};
 
 /// How a way through a part conducts.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -159,6 +159,17 @@ impl Circuit {
     #[must_use]
     pub fn is_ground(&self, net: NetId) -> bool {
         self.ground == Some(net)
+    }
+
+    /// The last wire without which two terminals of one net would be apart; none where no single wire parts them.
+    #[must_use]
+    pub fn joining_wire(&self, design: &Design, a: &TerminalId, b: &TerminalId) -> Option<Span> {
+        let net = self.net_of(a.part, &a.name)?;
+        if self.net_of(b.part, &b.name) != Some(net) {
+            return None;
+        }
+        let wire = (0..design.wires.len()).rev().find(|wire| !joined_without(design, *wire, a, b));
+        wire.and_then(|wire| design.wires.get(wire)).map(|wire| wire.span)
     }
 
     /// The links at a net.

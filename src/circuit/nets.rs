@@ -107,6 +107,21 @@ impl Builder {
 }
 
 pub(super) fn merge(design: &Design) -> Merged {
+    let (builder, wire_joins) = joined(design, None);
+    collect(builder, wire_joins)
+}
+
+/// Whether two terminals are one net without a wire of the design.
+pub(super) fn joined_without(design: &Design, wire: usize, a: &TerminalId, b: &TerminalId) -> bool {
+    let (mut builder, _) = joined(design, Some(wire));
+    let roots = [a, b].map(|terminal| {
+        let item = builder.terminals.get(terminal).copied();
+        item.map(|item| builder.sets.root(item))
+    });
+    roots[0].is_some() && roots[0] == roots[1]
+}
+
+fn joined(design: &Design, without: Option<usize>) -> (Builder, Vec<bool>) {
     let mut builder = Builder {
         sets: Sets { parent: Vec::new() },
         names: HashMap::new(),
@@ -132,7 +147,9 @@ pub(super) fn merge(design: &Design) -> Merged {
     let wire_joins = design
         .wires
         .iter()
-        .map(|wire| {
+        .enumerate()
+        .filter(|(place, _)| Some(*place) != without)
+        .map(|(_, wire)| {
             let ends: Vec<usize> = wire.ends.iter().map(|end| builder.reference(&end.value, end.span)).collect();
             let mut joins = false;
             for pair in ends.windows(2) {
@@ -141,7 +158,7 @@ pub(super) fn merge(design: &Design) -> Merged {
             joins
         })
         .collect();
-    collect(builder, wire_joins)
+    (builder, wire_joins)
 }
 
 /// The electrodes of a section that is left out on purpose are taken to be grounded, unless they are joined elsewhere.

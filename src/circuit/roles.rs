@@ -15,6 +15,10 @@ const FILTER_FARADS: f64 = 0.5e-6;
 /// practice: 1 Ω or 10 Ω).
 const MEASURING_OHMS: f64 = 22.0;
 
+/// From here a resistor between a grid and ground is a leak, Ω (common practice: stoppers go up to 68 kΩ, leaks begin at
+/// 100 kΩ).
+const LEAST_LEAK: f64 = 100e3;
+
 /// What a capacitor does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum CapacitorRole {
@@ -370,7 +374,8 @@ impl Roles {
         circuit.resistance_to(grid, &self.returns, &[])
     }
 
-    /// The stopper at a grid pin: the one resistor through which every signal must pass to the pin.
+    /// The stopper at a grid pin: the one resistor in series through which every signal must pass to the pin. A leak beside
+    /// the pin is none.
     #[must_use]
     pub fn stopper_of(&self, design: &Design, circuit: &Circuit, grid: NetId) -> Option<PartId> {
         let (mut through, mut returned) = (Vec::new(), Vec::new());
@@ -384,10 +389,11 @@ impl Roles {
                 _ => return None,
             }
         }
-        // A grid held at ground through one resistor and joined to nothing else is stopped by that one.
+        // A grid that stands still may do so through its stopper; what is as large as a leak is one, and stops nothing.
+        let small = |part: PartId| matches!(&design.part(part).kind, Kind::Resistor(r) if r.resistance.value.0 < LEAST_LEAK);
         match (through.as_slice(), returned.as_slice()) {
             ([one], _) => Some(*one),
-            ([], [one]) if matches!(design.part(*one).kind, Kind::Resistor(_)) => Some(*one),
+            ([], [one]) if small(*one) => Some(*one),
             _ => None,
         }
     }

@@ -1,7 +1,7 @@
 //! A rule made into the sheet that explains it.
 
 use crate::report::{DeratingSheet, LessonSheet, Limit, ReferenceRule, SourceNote};
-use crate::rules::{DeratingSet, Rule, RuleSource, Verdict};
+use crate::rules::{Advice, DeratingSet, Rule, RuleSource, Verdict};
 use crate::source::Scalar;
 use crate::units::format_quantity;
 
@@ -48,7 +48,7 @@ pub(super) fn lesson_sheet(rule: &Rule, original: Option<&Rule>) -> LessonSheet 
 
 /// The entry of a rule in the reference.
 pub(super) fn reference_rule(rule: &Rule, original: Option<&Rule>) -> ReferenceRule {
-    let remedies = rule.remedies.iter().map(|remedy| remedy.written().to_owned()).collect();
+    let remedies = rule.remedies.iter().map(Advice::written).collect();
     ReferenceRule { sheet: lesson_sheet(rule, original), remedies }
 }
 

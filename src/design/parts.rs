@@ -120,6 +120,26 @@ pub struct OutputTransformer {
     pub secondaries: Vec<(String, Spanned<Ohms>, Option<Spanned<Ohms>>)>,
 }
 
+/// A half of a centre-tapped primary.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Half {
+    /// From start to centre.
+    Start,
+    /// From centre to finish.
+    Finish,
+}
+
+impl OutputTransformer {
+    /// The half in which a tap lies, by its place in [`Self::taps`]; none without a centre. The first tap of a share lies in
+    /// the half towards the start, the second towards the finish.
+    #[must_use]
+    pub fn half_of_tap(&self, index: usize) -> Option<Half> {
+        let (_, share) = self.taps.get(index).filter(|_| self.centre_tapped)?;
+        let before = self.taps.iter().take(index).filter(|(_, other)| other.value == share.value).count();
+        Some(if before % 2 == 0 { Half::Start } else { Half::Finish })
+    }
+}
+
 /// An ideal direct supply.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BenchSupply {

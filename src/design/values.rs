@@ -88,10 +88,10 @@ fn base_value(written: &Spanned<Scalar>, dimension: Dimension) -> Refusable<f64>
         Scalar::Text(text) => parse_value(text, dimension).map_err(|error| {
             let message = match error {
                 ValueError::WrongUnit { unit, .. } if unit == "per cent" => {
-                    format!("`{text}` is a share, and {} is wanted here", with_article(dimension))
+                    format!("`{text}` is a share, and {} is wanted here", dimension.with_article())
                 }
                 ValueError::WrongUnit { unit, .. } => {
-                    format!("`{text}` is in {unit}, and {} is wanted here", with_article(dimension))
+                    format!("`{text}` is in {unit}, and {} is wanted here", dimension.with_article())
                 }
                 other => other.to_string(),
             };
@@ -99,16 +99,10 @@ fn base_value(written: &Spanned<Scalar>, dimension: Dimension) -> Refusable<f64>
         }),
         Scalar::Flag(_) | Scalar::Null => Err(Box::new(Complaint::at(
             written.span,
-            format!("{} is wanted here", with_article(dimension)),
+            format!("{} is wanted here", dimension.with_article()),
             wanted(dimension),
         ))),
     }
-}
-
-fn with_article(dimension: Dimension) -> String {
-    let noun = dimension.to_string();
-    let article = if noun.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
-    format!("{article} {noun}")
 }
 
 fn wanted(dimension: Dimension) -> String {
@@ -121,9 +115,9 @@ fn wanted(dimension: Dimension) -> String {
         Dimension::POWER => "\"0.5W\"",
         Dimension::FREQUENCY => "\"50Hz\"",
         Dimension::NONE => return "a number or a share, such as \"5%\"".to_owned(),
-        _ => return with_article(dimension),
+        _ => return dimension.with_article(),
     };
-    format!("{}, such as {example}", with_article(dimension))
+    format!("{}, such as {example}", dimension.with_article())
 }
 
 /// What is wrong with a value that lies outside its bounds; nothing where it lies within.
@@ -131,7 +125,7 @@ fn misfit(value: f64, bounds: Bounds, dimension: Dimension, span: Span) -> Optio
     let shown = |value: f64| format_quantity(value, dimension);
     let plain = dimension == Dimension::NONE;
     let noun = if plain { "value".to_owned() } else { dimension.to_string() };
-    let article = if plain { "a value".to_owned() } else { with_article(dimension) };
+    let article = if plain { "a value".to_owned() } else { dimension.with_article() };
     if value > bounds.high {
         if plain && bounds.high <= 1.0 {
             return Some(Complaint::at(

@@ -136,7 +136,10 @@ fn fixed(solved: &Solved, steady: &crate::physics::SteadyState, from: NetId, to:
 /// 2πfCV at high mains: what flows to earth while everything is sound.
 fn leakage(recorder: &mut Recorder<'_>, subject: SubjectId, capacitor: &Capacitor) {
     let study = recorder.study;
-    let Some(mains) = &study.design.mains else { return };
+    let Some(mains) = &study.design.mains else {
+        recorder.failure(subject, "leakage-current", "no mains is stated");
+        return;
+    };
     let volts = mains.voltage.value.base() * (1.0 + mains.tolerance.base());
     let turns = 2.0 * std::f64::consts::PI * mains.frequency.value.base();
     let amperes = turns * capacitor.capacitance.value.base() * volts;

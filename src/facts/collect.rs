@@ -9,7 +9,7 @@ use super::study::Study;
 use super::switching::Surge;
 use super::{
     FactTable, Memory, alternates, capacitors, controls, corners, drive, feedback, heating, hum, large, mains,
-    mains_side, noise, ports, regulators, resistors, signal, small, stages, supply, transistors, tubes, wiring,
+    mains_side, noise, ports, regulators, resistors, shorts, signal, small, stages, supply, transistors, tubes, wiring,
 };
 
 /// Computes every fact of a design.
@@ -49,6 +49,7 @@ pub fn facts_remembered(design: &Design, circuit: &Circuit, devices: &dyn Device
     drive::record(&mut recorder, &small);
     noise::record(&mut recorder, &small);
     hum::record(&mut recorder, &small);
+    shorts::record(&mut recorder);
     wiring::record(&mut recorder);
     recorder.table
 }

@@ -54,7 +54,13 @@ fn lifted(recorder: &mut Recorder<'_>, id: PartId, name: &str, suffix: &str) {
         let wiper = circuit.net_of(*pot, "wiper");
         matches!(part.kind, Kind::Potentiometer(_)) && wiper.is_some_and(|net| reached.contains(&net))
     });
-    let biased = negative(study, reached.intersection(&study.roles.rails).copied());
+    let rails: BTreeSet<NetId> = reached.intersection(&study.roles.rails).copied().collect();
+    let solved = study.drawn(State::Running).is_some_and(|running| running.steady.is_ok());
+    if !rails.is_empty() && !solved {
+        recorder.failure(subject, "held-without-wiper", "whether a rail that it returns to biases it could not be computed");
+        return;
+    }
+    let biased = negative(study, rails.into_iter());
     let goals = if biased.is_empty() { returns } else { &biased };
     let without = |pot: PartId| {
         // Not through ground and up again by another stage's bias: only what the grid reaches before its first return.

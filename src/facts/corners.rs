@@ -3,7 +3,7 @@
 //! The resistance is the real part of the impedance between the capacitor's terminals with the capacitor taken out, at
 //! the corner itself: other capacitors stand as what they are there, neither short nor open.
 
-use crate::catalogue::SectionKind;
+use crate::catalogue::{Section, SectionKind};
 use crate::circuit::electrode_name;
 use crate::design::{Capacitor, Kind, PartId};
 use crate::physics::NodeId;
@@ -11,7 +11,7 @@ use crate::units::{Hertz, Quantity};
 
 use super::lowering::sections_in;
 use super::recorder::Recorder;
-use super::small::Small;
+use super::small::{Small, UNSOLVED, is_drawn_solved};
 use super::{Origin, Sample, State, SubjectId, SubjectKind, Value};
 
 const ROUNDS: usize = 40;
@@ -76,6 +76,7 @@ fn capacitor_corner(
         Some(reason) if corners.is_empty() => {
             recorder.failure(subject, "corner-frequency", &format!("no resistance could be computed: {reason}"));
         }
+        None if corners.is_empty() && !is_drawn_solved(small) => recorder.failure(subject, "corner-frequency", UNSOLVED),
         _ => {
             recorder.samples(subject, "corner-resistance", seen, origins.clone());
             recorder.samples(subject, "corner-frequency", corners, origins);
@@ -142,6 +143,12 @@ fn stopper_corner(recorder: &mut Recorder<'_>, subject: SubjectId, id: PartId, s
             empty_socket: None,
             value: Value::Quantity(1.0 / (2.0 * std::f64::consts::PI * ohms * farads)),
         });
+    }
+    let drawn = tube.sections.iter().find(|section| section.suffix == suffix);
+    let published = |section: &Section| section.input_capacitance.is_some() && section.grid_plate_capacitance.is_some();
+    if !is_drawn_solved(small) && drawn.is_some_and(published) {
+        recorder.failure(subject, "grid-stopper-corner", UNSOLVED);
+        return;
     }
     let origins = recorder.terminal_origin(id, &electrode_name(suffix, "grid"));
     recorder.samples(subject, "grid-stopper-corner", samples, origins);

@@ -20,6 +20,8 @@ pub enum SubjectKind {
     Heater,
     /// A winding of a mains transformer.
     Winding,
+    /// A bench supply.
+    BenchSupply,
     /// A choke.
     Choke,
     /// A tube, diode or bridge that rectifies.
@@ -54,13 +56,14 @@ pub enum SubjectKind {
 
 impl SubjectKind {
     /// All kinds.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 22] = [
         Self::Capacitor,
         Self::Resistor,
         Self::Potentiometer,
         Self::Tube,
         Self::Heater,
         Self::Winding,
+        Self::BenchSupply,
         Self::Choke,
         Self::Rectifier,
         Self::Regulator,
@@ -88,6 +91,7 @@ impl SubjectKind {
             Self::Tube => "tube",
             Self::Heater => "heater",
             Self::Winding => "winding",
+            Self::BenchSupply => "bench-supply",
             Self::Choke => "choke",
             Self::Rectifier => "rectifier",
             Self::Regulator => "regulator",
@@ -243,6 +247,7 @@ facts! {
     "supply-ripple" VOLTAGE [Tube] Highest "ripple, peak to peak, of the rail that feeds its plate load" "supply";
     "plate-rest" NONE [Tube] Highest "plate voltage to ground over the voltage that feeds its load resistor" "operating point";
     "resistance-loaded" flag [Tube] Highest "whether the plate is fed through a resistor" "connectivity";
+    "plate-is-output" flag [Tube] Lowest "whether the plate gives the signal of its stage: not that of a follower, whose cathode carries more of what its grid gets, nor one that feeds another section's cathode; recorded where a resistor feeds it" "connectivity and small signal";
     "heater-cathode-voltage" VOLTAGE [Tube] Magnitude "mean potential of the heater minus that of the cathode" "operating point";
     "heater-cathode-crest" VOLTAGE [Tube] Highest "largest voltage between heater and cathode, the crest of half the heater voltage included" "operating point";
     "grid-leak" RESISTANCE [Tube] Highest "direct-current resistance from the grid pin to its return, stopper included" "connectivity";
@@ -340,7 +345,10 @@ facts! {
     "dc-path-to-ground" flag [Net] Lowest "whether something that conducts direct current fixes its potential" "connectivity";
     "on-mains" flag [Net] Highest "whether it belongs to the mains side, whose potential the building fixes" "connectivity";
     "floats" flag [Net] Highest "whether it is the first of a group of nets that nothing fixes, and no grid or heater winding, which have rules of their own" "connectivity";
-    "shorted" flag [Capacitor, Resistor, Choke, Diode, Rectifier, Regulator, Heater, Winding, CurrentSource, Fuse, Switch, Input, Output] Highest "whether wire joins its ends" "connectivity";
+    "short-circuited" flag [Winding, BenchSupply, Rectifier] Highest "whether nothing but wire, contacts, links of 0.1 Ω and less and, of a winding, its own rectifiers lies between its ends; of a rectifier between a plate and its cathode" "connectivity";
+    "short-circuited-by" word [Winding, BenchSupply, Rectifier] Highest "the parts on that way, or wire" "connectivity";
+    "mains-short-circuited" flag [Design] Highest "whether nothing but wire, fuses and switches lies between live and neutral, or between live and earth, chassis or ground" "connectivity";
+    "shorted" flag [Capacitor, Resistor, Choke, Diode, Tube, Rectifier, Regulator, Heater, Winding, CurrentSource, Fuse, Switch, Input, Output] Highest "whether wire joins its ends" "connectivity";
     "repeats" flag [Wire] Highest "whether it joins what other wire has already joined" "connectivity";
     "stated-voltage" VOLTAGE [Reading] Highest "what was printed or measured" "stated";
     "computed-voltage" VOLTAGE [Reading] Highest "what the analysis gives in running" "operating point and supply";
@@ -369,6 +377,7 @@ facts! {
     "basing-agrees" flag [Heater] Lowest "whether the tube in this socket has its electrodes and its heater at the pins where the tube as drawn has them" "catalogue";
     "heater-agrees" flag [Heater] Lowest "whether the tube in this socket has a heater connection for the voltage that the socket is wired for" "catalogue";
     "screen-stopper" RESISTANCE [Tube] Lowest "resistance of the resistor at the screen pin, zero where there is none" "connectivity";
+    "screen-tap" word [Tube] Highest "own or other: the half of a centre-tapped primary on whose tap the screen hangs, against the half that the plate works" "connectivity";
     "stage-gain" NONE [Tube] Lowest "voltage at its plate over that at its grid, 1 kHz driven at the input with any feedback at work; of a stage driven at the cathode from there, of a follower to the cathode" "small signal";
     "supply-rejection" NONE [Tube] Highest "share of the ripple of the net that feeds its plate resistor which reaches the plate, at twice the mains frequency" "small signal";
     "main-voltage" VOLTAGE [Transistor] Magnitude "drain to source or collector to emitter, ripple crest included" "operating point and supply";

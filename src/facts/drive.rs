@@ -10,9 +10,9 @@ use crate::source::Span;
 use crate::units::Quantity;
 
 use super::recorder::Recorder;
-use super::small::{MIDDLE, Port, Small, ports};
+use super::small::{MIDDLE, Port, Small, UNSOLVED, is_drawn_solved, ports};
 use super::tubes::load_supply;
-use super::{Sample, SubjectKind};
+use super::{Sample, SubjectId, SubjectKind};
 
 /// Up to this gain from the source no stage has amplified yet: a little above one for what is rounded.
 const PASSIVE: f64 = 1.05;
@@ -23,12 +23,18 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     for (id, part) in study.design.ids() {
         let Kind::Tube(tube) = &part.kind else { continue };
         for section in tube.sections.iter().filter(|s| matches!(s.kind, SectionKind::Triode | SectionKind::Pentode)) {
+            if tube.unused.iter().any(|unused| unused.value == section.suffix) {
+                continue;
+            }
             let name = format!("{}{}", part.name, section.suffix);
             let Some(subject) = recorder.find(SubjectKind::Tube, &name) else { continue };
             let stage = Stage { id, suffix: &section.suffix };
             let driven: Vec<Sample> =
                 small.iter().filter_map(|each| Some(each.sample(stage.drive(recorder, each, &inputs)?))).collect();
-            if !driven.is_empty() {
+            let asked = inputs.iter().any(|port| states_level(recorder, port));
+            if driven.is_empty() && asked && !is_drawn_solved(small) {
+                recorder.failure(subject, "grid-drive", UNSOLVED);
+            } else {
                 let origins = recorder.terminal_origin(id, &electrode_name(&section.suffix, "grid"));
                 recorder.samples(subject, "grid-drive", driven, origins);
             }
@@ -37,12 +43,22 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
             }
             let loads: Vec<Sample> =
                 small.iter().filter_map(|each| Some(each.sample(stage.load_ratio(recorder, each)?))).collect();
-            if section.kind == SectionKind::Triode && !loads.is_empty() {
+            stage.plate_is_output(recorder, subject, small);
+            if section.kind != SectionKind::Triode {
+                continue;
+            }
+            if loads.is_empty() && !is_drawn_solved(small) && stage.has_own_load(recorder) {
+                recorder.failure(subject, "load-ratio", UNSOLVED);
+            } else {
                 let origins = recorder.terminal_origin(id, &electrode_name(&section.suffix, "plate"));
                 recorder.samples(subject, "load-ratio", loads, origins);
             }
         }
     }
+}
+
+fn states_level(recorder: &Recorder<'_>, port: &Port) -> bool {
+    matches!(&recorder.study.design.part(port.id).kind, Kind::Input(input) if input.level.is_some())
 }
 
 fn is_plate(link: &Link, net: NetId) -> bool {
@@ -102,19 +118,24 @@ impl Stage<'_> {
         })
     }
 
+    /// Whether a resistor feeds its plate, and its plate alone: sections side by side share their load, and none of them
+    /// sees it alone.
+    fn has_own_load(&self, recorder: &Recorder<'_>) -> bool {
+        let study = recorder.study;
+        let plate = study.circuit.net_of(self.id, &electrode_name(self.suffix, "plate"));
+        let active = |net| study.circuit.links(net).filter(|link| link.conduction == Conduction::Active).count();
+        plate.is_some_and(|net| load_supply(study, net).is_some() && active(net) == 1)
+    }
+
     /// What the plate sees with the tube itself left out, over the plate resistance.
     fn load_ratio(&self, recorder: &Recorder<'_>, small: &Small) -> Option<f64> {
-        let study = recorder.study;
-        let net = study.circuit.net_of(self.id, &electrode_name(self.suffix, "plate"))?;
-        load_supply(study, net)?;
-        // Sections side by side share their load: none of them sees it alone.
-        if study.circuit.links(net).filter(|link| link.conduction == Conduction::Active).count() != 1 {
+        if !self.has_own_load(recorder) {
+            return None;
+        }
+        if !self.gives_at_plate(recorder, small)? {
             return None;
         }
         let plate = self.node(recorder, small, "plate")?;
-        if self.follows(recorder, small, plate) {
-            return None;
-        }
         let tube = small.lowered.element(self.id, self.suffix)?;
         let bare = small.linear.without(&[tube]).ok()?;
         let load = bare.impedance(plate, NodeId::GROUND, MIDDLE, &[]).ok()?.norm();
@@ -122,6 +143,32 @@ impl Stage<'_> {
         let slopes = tube_slopes(element, |node| small.point.voltage(node).base())?;
         let ratio = load * slopes.plate_conductance.base();
         ratio.is_finite().then_some(ratio)
+    }
+
+    /// Tells of a plate that a resistor feeds whether that resistor is a load.
+    fn plate_is_output(&self, recorder: &mut Recorder<'_>, subject: SubjectId, small: &[Small]) {
+        let study = recorder.study;
+        let electrode = electrode_name(self.suffix, "plate");
+        let Some(plate) = study.circuit.net_of(self.id, &electrode) else { return };
+        if load_supply(study, plate).is_none() {
+            return;
+        }
+        let drawn = small.iter().find(|each| each.lineup == 0);
+        match drawn.and_then(|drawn| self.gives_at_plate(recorder, drawn)) {
+            Some(gives) => {
+                let span = study.circuit.joined_at(self.id, &electrode).unwrap_or(study.design.part(self.id).name_span);
+                recorder.flag(subject, "plate-is-output", gives, span);
+            }
+            None => recorder.failure(subject, "plate-is-output", UNSOLVED),
+        }
+    }
+
+    fn gives_at_plate(&self, recorder: &Recorder<'_>, small: &Small) -> Option<bool> {
+        let circuit = recorder.study.circuit;
+        let net = circuit.net_of(self.id, &electrode_name(self.suffix, "plate"))?;
+        let plate = self.node(recorder, small, "plate")?;
+        let feeds_cathode = circuit.links(net).any(|l| l.conduction == Conduction::Active && l.to_net == net);
+        Some(!feeds_cathode && !self.follows(recorder, small, plate))
     }
 
     /// Whether its cathode carries more of its grid's signal than its plate: the resistor at such a plate is no load.

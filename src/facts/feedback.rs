@@ -3,14 +3,14 @@
 //! The loop is opened at the resistor. Its near end is driven by a test voltage; its far end is loaded by a copy of what
 //! was taken away, led to ground. What comes back at the far end, turned about, is the loop gain.
 
-use crate::circuit::{NetId, ResistorRole};
+use crate::circuit::{Conduction, NetId, ResistorRole};
 use crate::design::{Kind, PartId};
 use crate::physics::{Complex, Drive, Element, ElementId, Linear, NodeId, linearise};
 use crate::units::{Farads, Hertz, Ohms, Quantity, Volts};
 
 use super::recorder::{Recorder, origin, sample};
 use super::signal::heard_input;
-use super::small::{MIDDLE, Port, Small, ports};
+use super::small::{MIDDLE, Port, Small, UNSOLVED, ports};
 use super::{State, SubjectId, SubjectKind, Value};
 
 /// Below this a loop is none: at 1 kHz it would change the gain by less than a half.
@@ -39,9 +39,18 @@ struct Opened {
 
 pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     let study = recorder.study;
-    let Some(drawn) = small.iter().find(|each| each.lineup == 0) else { return };
     let inputs = ports(study, |kind| matches!(kind, Kind::Input(_)));
     let outputs = ports(study, |kind| matches!(kind, Kind::Output(_)));
+    let Some(drawn) = small.iter().find(|each| each.lineup == 0) else {
+        // Whether a loop is closed is not told without a solution: only what amplifies closes one.
+        let amplifies = study.circuit.all_links().any(|link| link.conduction == Conduction::Control);
+        for port in outputs.iter().filter(|_| amplifies && !inputs.is_empty()) {
+            if let Some(subject) = recorder.find(SubjectKind::Output, &study.design.part(port.id).name) {
+                recorder.failure(subject, "phase-margin", UNSOLVED);
+            }
+        }
+        return;
+    };
     let loops = if outputs.is_empty() { Vec::new() } else { loops(recorder, drawn) };
     if loops.is_empty() {
         return;

@@ -51,6 +51,9 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
                 both.push(each.sample(ripple.hypot(leaked)));
             }
         }
+        if both.is_empty() {
+            recorder.failure(subject, "hum", "the hum there could not be computed");
+        }
         let origins = recorder.terminal_origin(port.id, "hot");
         recorder.samples_assuming(subject, "supply-hum", supply, origins.clone(), &assumed);
         recorder.samples_assuming(subject, "heater-hum", heater, origins.clone(), &guessed);

@@ -11,16 +11,15 @@ use crate::physics::{Element, ElementId, Held, Network, NodeId, Rails, SolveErro
 use crate::units::Quantity;
 
 use super::large_clipping::{clipping, look_closer, until_one_clips};
-use super::large_loads;
 use super::large_search::{Aim, Bench, Level, Point};
 use super::large_stages::Stages;
 use super::large_supply::{Sags, with_supply};
 use super::memory::{OutcomeProblem, Resting};
 use super::recorder::{Recorder, sample};
 use super::signal::heard_input;
-use super::small::{Port, Small, assumptions, ports};
+use super::small::{Port, Small, UNSOLVED, assumptions, first_highest, is_drawn_solved, ports};
 use super::study::{Solved, Study};
-use super::{Sample, State, SubjectId, SubjectKind, Unsolved, Value};
+use super::{Sample, State, SubjectId, SubjectKind, Unsolved, Value, large_loads, large_stages};
 
 /// Distortion at which power is published (custom of the tube makers).
 const POWER_LIMIT: f64 = 0.10;
@@ -34,6 +33,9 @@ const FIRST_LEVEL: f64 = 0.5;
 const BELOW: [f64; 3] = [0.35, 0.55, 0.75];
 /// Rails that differ by less than this share leave a stage as it is.
 const ALIKE: f64 = 0.003;
+
+/// Why there is no largest level.
+const BEYOND: &str = "every level is distorted beyond the limit";
 
 const HELD: &str = "the supply stands at its running voltages while the signal plays, as nothing here draws much more with signal; this \
      output alone is driven";
@@ -83,6 +85,7 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     let rails: Vec<Rails> = small.iter().map(|each| Rails::of(&each.lowered.network, study.mains.frequency)).collect();
     let mut known = Known::default();
     let mut stages = Stages::default();
+    let mut open = Vec::new();
     for port in ports(study, |kind| matches!(kind, Kind::Output(_))) {
         let part = study.design.part(port.id);
         let (Kind::Output(output), Some(subject)) = (&part.kind, recorder.find(SubjectKind::Output, &part.name)) else {
@@ -101,7 +104,9 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
                 Err(reason) => troubles.push((each.lineup, reason)),
             }
         }
-        let trouble = troubles.first().map(|(_, reason)| reason.clone());
+        let at_rest = (!inputs.is_empty() && !is_drawn_solved(small)).then(|| UNSOLVED.to_owned());
+        let drawn = troubles.iter().find(|(lineup, _)| *lineup == 0).map(|(_, reason)| reason.clone());
+        let trouble = drawn.or(at_rest);
         if !played.is_empty() {
             // Facts of the other line-ups stand; this one is told as a condition without a solution.
             recorder.table.unsolved.extend(troubles.into_iter().map(|(lineup, reason)| Unsolved {
@@ -117,8 +122,19 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
             large_loads::record(recorder, subject, &port, output, drawn);
         }
         stages.collect(recorder, &played);
+        let reason = match &trouble {
+            Some(trouble) => format!("the large signal could not be solved: {trouble}"),
+            None if inputs.is_empty() => "no input drives this output".to_owned(),
+            None if played.is_empty() => "no tube stands in the way of a signal to this output".to_owned(),
+            None => BEYOND.to_owned(),
+        };
+        large_loads::fail(recorder, subject, &port, output, &reason);
+        open.push((port, reason));
     }
     stages.record(recorder);
+    for (port, reason) in open.iter().filter(|_| !inputs.is_empty()) {
+        large_stages::fail(recorder, port, reason);
+    }
 }
 
 /// The network that one output is heard through, and what is asked of it; `None` where nothing in it bends a wave.
@@ -323,20 +339,19 @@ fn output_facts(
     for (fact, samples) in found {
         recorder.samples_assuming(subject, fact, samples, origins.clone(), &assumed);
     }
-    let mut fail = |fact: &str, reason: &str| {
-        if recorder.table.entry(subject, fact).is_none() {
-            recorder.failure(subject, fact, reason);
-        }
+    let asked = output.level.is_some() || played.iter().any(|each| each.outcome.aim.level.is_some());
+    let mut fail = |facts: &[&str], reason: &str| {
+        let taken = |fact: &str| load.is_some() || !fact.ends_with("-power");
+        facts.iter().filter(|fact| taken(fact)).for_each(|fact| recorder.failure_where_missing(subject, fact, reason));
     };
     if let Some(reason) = trouble {
-        for fact in ["distortion", "largest-level", "headroom"] {
-            fail(fact, &format!("the large signal could not be solved: {reason}"));
-        }
+        let reason = format!("the large signal could not be solved: {reason}");
+        fail(&["distortion", "largest-level", "largest-power", "headroom", "load-power"], &reason);
     } else if !played.is_empty() {
-        fail("largest-level", "every level is distorted beyond the limit");
-        if played.iter().any(|each| each.outcome.aim.level.is_some()) {
-            fail("distortion", "the level stated is never reached");
-            fail("headroom", "every level is distorted beyond the limit");
+        fail(&["largest-level", "largest-power"], BEYOND);
+        if asked {
+            fail(&["distortion", "load-power"], "the level stated is never reached");
+            fail(&["headroom"], BEYOND);
         }
     }
 }
@@ -380,5 +395,7 @@ fn first_to_clip(study: &Study<'_>, played: &Played<'_>) -> Option<String> {
         matches!(study.design.part(*part).kind, Kind::Tube(_)).then_some(())?;
         Some((format!("{}{way}", study.design.part(*part).name), drive(id)?))
     });
-    tubes.min_by(|a, b| a.1.total_cmp(&b.1).then_with(|| a.0.cmp(&b.0))).map(|(name, _)| name)
+    let mut named: Vec<(String, f64)> = tubes.collect();
+    named.sort_by(|a, b| a.0.cmp(&b.0));
+    first_highest(named, |(_, drive)| -drive).map(|(name, _)| name)
 }

@@ -26,7 +26,6 @@ const IRON_ASSUMED: &str =
 struct Coupled<'d> {
     id: PartId,
     transformer: &'d OutputTransformer,
-    rated: Ohms,
 }
 
 pub(super) fn record(
@@ -37,12 +36,12 @@ pub(super) fn record(
     played: &Played<'_>,
 ) {
     direct_current(recorder, subject, port, output, played);
-    let Some((id, transformer, rated)) = transformers::at(recorder.study, port.hot) else { return };
-    let coupled = Coupled { id, transformer, rated };
-    let part = recorder.study.design.part(coupled.id);
-    recorder.quantity(subject, "matched-load", coupled.rated.base(), part.name_span, "rated here");
+    let Some((id, transformer, _)) = transformers::at(recorder.study, port.hot) else { return };
+    let coupled = Coupled { id, transformer };
     let Some(load) = &output.load else { return };
-    let Some(element) = load_element(port, played) else { return };
+    let Some(element) = load_element(port, played) else {
+        return fail(recorder, subject, port, output, "its load is not in what the signal was followed through");
+    };
     for (fact, times) in [("power-at-half-load", 0.5), ("power-at-double-load", 2.0)] {
         let ohms = times * load.value.base();
         match other_load(played, element, ohms) {
@@ -55,6 +54,18 @@ pub(super) fn record(
         }
     }
     open(recorder, &coupled, played, element);
+}
+
+/// Says of what was not recorded, and should be where a load is stated, why it is not.
+pub(super) fn fail(recorder: &mut Recorder<'_>, subject: SubjectId, port: &Port, output: &Output, reason: &str) {
+    if output.load.is_none() {
+        return;
+    }
+    let coupled = transformers::at(recorder.study, port.hot).is_some();
+    let powers = ["power-at-half-load", "power-at-double-load"].into_iter().filter(|_| coupled);
+    for fact in powers.chain(["load-direct-current"]) {
+        recorder.failure_where_missing(subject, fact, reason);
+    }
 }
 
 /// Direct current through a load that takes power.

@@ -6,10 +6,11 @@ use crate::catalogue::SectionKind;
 use crate::circuit::electrode_name;
 use crate::design::{Kind, PartId, Tube};
 
-use super::large::{Played, is_paired, works_on_core};
+use super::large::{Played, works_on_core};
 use super::large_search::{Point, TubeSwing};
 use super::recorder::{Recorder, sample};
-use super::{Origin, Sample, State, SubjectId, SubjectKind, Value, Worst, find_definition};
+use super::small::Port;
+use super::{Origin, Sample, State, SubjectId, SubjectKind, Value, Worst, find_definition, transformers};
 
 /// A plate current below this share of its mean is none.
 const CUT_OFF: f64 = 0.02;
@@ -82,8 +83,6 @@ impl Stages {
         }
         if works_on_core(&outcome.network, place.0) {
             let stops = upto().any(|swing| swing.electrodes[0].minimum < CUT_OFF * swing.electrodes[0].mean);
-            say("works-transformer", Value::Flag(true));
-            say("works-paired", Value::Flag(is_paired(&outcome.network, place.0)));
             say("cuts-off", Value::Flag(stops));
         }
     }
@@ -99,6 +98,22 @@ impl Stages {
         let number = |sample: &Sample| Value::number(&sample.value).unwrap_or(0.0);
         if (number(&sample) < number(known)) == lowest {
             *known = sample;
+        }
+    }
+}
+
+/// Says of the tubes that work the transformer of an output, where nothing was recorded of them, why not.
+pub(super) fn fail(recorder: &mut Recorder<'_>, port: &Port, reason: &str) {
+    let study = recorder.study;
+    let Some((on, ..)) = transformers::at(study, port.hot) else { return };
+    for (id, section, _) in transformers::workers(study, on) {
+        let name = format!("{}{}", study.design.part(id).name, section.suffix);
+        let Some(subject) = recorder.find(SubjectKind::Tube, &name) else { continue };
+        for fact in ["cuts-off", "signal-plate-dissipation", "signal-cathode-current", "open-load-crest"] {
+            recorder.failure_where_missing(subject, fact, reason);
+        }
+        if section.kind == SectionKind::Pentode {
+            recorder.failure_where_missing(subject, "signal-screen-dissipation", reason);
         }
     }
 }

@@ -6,7 +6,7 @@ use crate::design::{Capacitor, Kind, PartId};
 use crate::units::Quantity;
 
 use super::recorder::{Recorder, origin, sample};
-use super::{State, SubjectId, Value};
+use super::{Sample, State, SubjectId, Value};
 
 /// Insulation resistance of a film, ceramic or mica coupling capacitor, Ω (common practice: makers promise more).
 const SOUND_INSULATION: f64 = 10e9;
@@ -87,6 +87,11 @@ pub(super) fn leakage_into_grid(
         let volts = (solved.mean(steady, from)? - solved.mean(steady, to)?).abs();
         Some(sample(Some(State::Running), solved.lineup, Value::Quantity(volts * amperes_per_volt * ohms)))
     });
+    let samples: Vec<Sample> = samples.collect();
+    if samples.is_empty() {
+        recorder.failure(subject, "grid-rise", "the voltage across it could not be computed");
+        return;
+    }
     let origins = vec![origin(capacitor.capacitance.span, "its capacitance")];
-    recorder.samples_assuming(subject, "grid-rise", samples.collect(), origins, &[words.to_owned()]);
+    recorder.samples_assuming(subject, "grid-rise", samples, origins, &[words.to_owned()]);
 }

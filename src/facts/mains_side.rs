@@ -29,6 +29,20 @@ const TOUCHABLE: Volts = Volts(60.0);
 const PLUGGED: [State; 3] = [State::Running, State::HighMains, State::LowMains];
 
 pub(super) fn record(recorder: &mut Recorder<'_>) {
+    plugged_and_unplugged(recorder);
+    let study = recorder.study;
+    for (id, part) in study.design.ids() {
+        let Kind::Capacitor(capacitor) = &part.kind else { continue };
+        let Some(subject) = recorder.find(SubjectKind::Capacitor, &part.name) else { continue };
+        let told = recorder.table.entry(subject, "mains-discharge-time").is_some();
+        if !told && across_mains(study, id, capacitor) {
+            let reason = "the mains side could not be solved: it wants a stated mains and an inlet with live and neutral";
+            recorder.failure(subject, "mains-discharge-time", reason);
+        }
+    }
+}
+
+fn plugged_and_unplugged(recorder: &mut Recorder<'_>) {
     let study = recorder.study;
     let Some(mains) = &study.design.mains else { return };
     let Some(side) = Side::of(study) else { return };

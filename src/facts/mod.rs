@@ -32,6 +32,7 @@ mod ports;
 mod recorder;
 mod regulators;
 mod resistors;
+mod shorts;
 mod shown;
 mod signal;
 mod small;

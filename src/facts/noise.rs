@@ -50,6 +50,9 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
                 referred.push(each.sample(found.plain / gain));
             }
         }
+        if plain.is_empty() {
+            recorder.failure(subject, "noise", "the noise there could not be computed");
+        }
         let origins = recorder.terminal_origin(port.id, "hot");
         for (fact, samples) in [("noise", plain), ("noise-a-weighted", weighted), ("input-noise", referred)] {
             recorder.samples_assuming(subject, fact, samples, origins.clone(), &assumed);

@@ -150,6 +150,13 @@ impl<'a> Recorder<'a> {
         }
     }
 
+    /// The same for a fact of which nothing has been recorded.
+    pub(crate) fn failure_where_missing(&mut self, subject: SubjectId, fact: &str, reason: &str) {
+        if self.table.entry(subject, fact).is_none() {
+            self.failure(subject, fact, reason);
+        }
+    }
+
     fn write(
         &mut self,
         subject: SubjectId,

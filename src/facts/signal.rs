@@ -7,7 +7,7 @@ use crate::physics::{Drive, ElementId, NodeId, Reach};
 use crate::units::{Hertz, Quantity};
 
 use super::recorder::Recorder;
-use super::small::{MIDDLE, Port, Small, assumptions, ports};
+use super::small::{MIDDLE, Port, Small, UNSOLVED, assumptions, first_highest, is_drawn_solved, ports};
 use super::study::Study;
 use super::{Origin, Sample, SubjectId, SubjectKind, Value};
 
@@ -82,14 +82,13 @@ pub(super) fn heard_input<'p>(
 ) -> Option<(&'p Port, ElementId)> {
     let reach = small.linear.reach(nodes, MIDDLE).ok()?;
     let named = |port: &Port| output.of.as_ref().is_none_or(|of| study.design.part(port.id).name == of.value);
-    inputs
+    let elements = inputs
         .iter()
         .filter(|port| named(port))
-        .filter_map(|port| Some((port, small.lowered.element(port.id, "")?)))
-        .map(|(port, element)| (port, element, reach.of_emf(element).norm()))
-        .filter(|(_, _, strength)| strength.is_finite() && *strength > HEARD)
-        .max_by(|a, b| a.2.total_cmp(&b.2))
-        .map(|(port, element, _)| (port, element))
+        .filter_map(|port| Some((port, small.lowered.element(port.id, "")?)));
+    let strength = |element| reach.of_emf(element).norm();
+    let heard = elements.filter(|(_, element)| strength(*element).is_finite() && strength(*element) > HEARD);
+    first_highest(heard, |(_, element)| strength(*element))
 }
 
 struct Scene<'a> {
@@ -157,15 +156,37 @@ impl Scene<'_> {
         if let Some(input) = heard {
             let part = self.study.design.part(input);
             recorder.word(self.subject, "heard-input", &part.name, part.name_span);
-        } else if !self.inputs.is_empty() {
-            let unheard = "no input is heard at this output, or the circuit could not be solved";
-            let solved = found.iter().any(|(fact, samples)| *fact == "gain" && !samples.is_empty());
-            for fact in ["gain", "low-corner", "high-corner"].into_iter().skip(usize::from(solved)) {
-                recorder.failure(self.subject, fact, unheard);
-            }
         }
         for (fact, samples) in found {
+            if samples.is_empty() && self.expects(fact) {
+                recorder.failure(self.subject, fact, self.why_missing(fact, heard.is_some(), small));
+            }
             recorder.samples_assuming(self.subject, fact, samples, origins.clone(), self.assumed);
+        }
+    }
+
+    /// Whether a fact belongs to this output as it is stated.
+    fn expects(&self, fact: &str) -> bool {
+        match fact {
+            "source-impedance" => true,
+            "loading-ratio" => self.output.load.is_some(),
+            "riaa-deviation" => self.output.equalisation.is_some() && !self.inputs.is_empty(),
+            // Which input's level would count is told by the one that is heard.
+            "driven-level" => false,
+            _ => !self.inputs.is_empty(),
+        }
+    }
+
+    fn why_missing(&self, fact: &str, is_heard: bool, small: &[Small]) -> &'static str {
+        let impedance = matches!(fact, "source-impedance" | "loading-ratio");
+        if !is_drawn_solved(small) {
+            UNSOLVED
+        } else if impedance {
+            "the impedance there could not be computed"
+        } else if is_heard {
+            "the response could not be computed"
+        } else {
+            "no input is heard at this output"
         }
     }
 
@@ -245,7 +266,12 @@ fn input_impedance(recorder: &mut Recorder<'_>, port: &Port, small: &[Small], as
         let ohms = each.linear.impedance(hot, cold, MIDDLE, &[source]).ok()?.norm();
         ohms.is_finite().then(|| each.sample(ohms))
     });
-    let samples = samples.collect();
+    let samples: Vec<Sample> = samples.collect();
+    if samples.is_empty() {
+        let reason = if is_drawn_solved(small) { "the impedance there could not be computed" } else { UNSOLVED };
+        recorder.failure(subject, "input-impedance", reason);
+        return;
+    }
     let origins = recorder.terminal_origin(port.id, "hot");
     recorder.samples_assuming(subject, "input-impedance", samples, origins, assumed);
 }
@@ -308,7 +334,7 @@ fn driven_gain(small: &Small, inputs: &[PartId], nodes: [Option<NodeId>; 3]) -> 
     // A grid that stands still leaves the cathode to be driven.
     let driven = |source| at(&grid, source).max(at(&cathode, source));
     let sources = inputs.iter().filter_map(|input| small.lowered.element(*input, ""));
-    let source = sources.max_by(|a, b| driven(*a).total_cmp(&driven(*b)))?;
+    let source = first_highest(sources, |source| driven(*source))?;
     let carried = if at(&grid, source) >= at(&cathode, source) { at(&cathode, source) } else { 0.0 };
     let gain = at(&plate, source).max(carried) / driven(source);
     (driven(source) > IN_THE_WAY && gain.is_finite()).then_some(gain)

@@ -13,6 +13,9 @@ use super::{Sample, State, Value};
 /// The frequency at which gains are stated.
 pub(super) const MIDDLE: Hertz = Hertz(1000.0);
 
+/// Share by which two figures differ that are one but for rounding.
+const ROUNDING: f64 = 1e-9;
+
 /// One line-up in `running`.
 pub(super) struct Small {
     /// Index of the line-up.
@@ -55,6 +58,27 @@ pub(super) fn running(study: &Study<'_>) -> Vec<Small> {
             Some(Small { lineup: solved.lineup, lowered, linear, point })
         })
         .collect()
+}
+
+/// What has the highest figure; of several whose figures differ by rounding alone, the first.
+pub(super) fn first_highest<T>(items: impl IntoIterator<Item = T>, figure: impl Fn(&T) -> f64) -> Option<T> {
+    let mut best: Option<(T, f64)> = None;
+    for item in items {
+        let here = figure(&item);
+        let rounded = |known: &f64| here - known <= ROUNDING * known.abs().min(f64::MAX);
+        if best.as_ref().is_none_or(|(_, known)| here > *known && !rounded(known)) {
+            best = Some((item, here));
+        }
+    }
+    best.map(|(item, _)| item)
+}
+
+/// Why a fact of small signals is missing where a design has no solution at rest.
+pub(super) const UNSOLVED: &str = "the circuit could not be solved at rest";
+
+/// Whether the design as drawn is among what was solved.
+pub(super) fn is_drawn_solved(small: &[Small]) -> bool {
+    small.iter().any(|each| each.lineup == 0)
 }
 
 /// The outputs, or the inputs, of a design that are joined to something.

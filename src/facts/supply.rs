@@ -177,7 +177,13 @@ fn plate_supply(recorder: &mut Recorder<'_>, subject: SubjectId, id: PartId, way
     let study = recorder.study;
     let part = study.design.part(id);
     let found = ways.iter().filter_map(|(_, terminal)| plate_source(study, id, terminal));
-    let Some(source) = found.min_by(|a, b| a.ohms.total_cmp(&b.ohms)) else { return };
+    let Some(source) = found.min_by(|a, b| a.ohms.total_cmp(&b.ohms)) else {
+        if limits_in(study, id, 0).is_some_and(|limits| !limits.plate_supply.is_empty()) {
+            let reason = "no winding was found that feeds its plates through resistance alone";
+            recorder.failure(subject, "plate-supply-resistance-limit", reason);
+        }
+        return;
+    };
     let (ohms, volts) = (source.ohms, source.rated);
     let samples = vec![super::recorder::sample(None, 0, Value::Quantity(ohms))];
     let origins = vec![origin(part.name_span, "the rectifier")];

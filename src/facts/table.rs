@@ -6,8 +6,9 @@ use indexmap::IndexMap;
 use serde::{Deserialize, Serialize};
 
 use crate::source::Span;
+use crate::units::Dimension;
 
-use super::{FactDefinition, SubjectKind, Worst};
+use super::{FactDefinition, SubjectKind, ValueKind, Worst};
 
 /// A condition in which the design may stand.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, schemars::JsonSchema)]
@@ -198,7 +199,7 @@ impl FactTable {
         if fact.samples.is_empty() {
             return;
         }
-        fact.worst = worst_index(&fact.samples, definition.worst);
+        fact.worst = worst_index(&fact.samples, definition.worst, rounding(definition.value));
         self.entries.insert((subject, definition.name), Entry::Known(fact));
     }
 
@@ -245,7 +246,17 @@ impl FactTable {
     }
 }
 
-fn worst_index(samples: &[Sample], worst: Worst) -> usize {
+/// What is left of nothing where a solution is rounded: below it two figures of a dimension do not differ.
+fn rounding(value: ValueKind) -> f64 {
+    match value {
+        ValueKind::Quantity(Dimension::VOLTAGE) => 1e-10,
+        ValueKind::Quantity(Dimension::CURRENT) => 1e-13,
+        ValueKind::Quantity(Dimension::POWER | Dimension::ENERGY) => 1e-15,
+        _ => 0.0,
+    }
+}
+
+fn worst_index(samples: &[Sample], worst: Worst, floor: f64) -> usize {
     let badness = |sample: &Sample| match (&sample.value, worst) {
         (Value::Quantity(v), Worst::Highest) => *v,
         (Value::Quantity(v), Worst::Lowest) => -*v,
@@ -258,7 +269,7 @@ fn worst_index(samples: &[Sample], worst: Worst) -> usize {
     for (index, sample) in samples.iter().enumerate() {
         let (here, known) = (badness(sample), badness(&samples[best]));
         // What differs by rounding alone is told of the state that comes first.
-        if here > known + 1e-9 * known.abs() {
+        if here > known + (1e-9 * known.abs()).max(floor) {
             best = index;
         }
     }

@@ -2,8 +2,11 @@
 //!
 //! Knows nothing of signals.
 
-use crate::circuit::NetId;
-use crate::design::{Kind, OutputTransformer, PartId};
+use std::collections::BTreeSet;
+
+use crate::catalogue::Section;
+use crate::circuit::{Conduction, Link, NetId, electrode_name};
+use crate::design::{Half, Kind, OutputTransformer, PartId};
 use crate::units::{Ohms, Quantity};
 
 use super::recorder::{Recorder, origin};
@@ -22,10 +25,52 @@ pub(super) fn at<'d>(study: &Study<'d>, hot: NetId) -> Option<(PartId, &'d Outpu
     })
 }
 
+/// The output transformer on a coil of which a plate works; none for a plate that a supply holds.
+pub(super) fn worked_by(study: &Study<'_>, plate: NetId) -> Option<PartId> {
+    let held = study.roles.returns.contains(&plate);
+    let mut parts = study.circuit.net(plate).terminals.iter().map(|(terminal, _)| terminal.part).filter(|_| !held);
+    parts.find(|part| matches!(study.design.part(*part).kind, Kind::OutputTransformer(_)))
+}
+
+/// The sections whose plates work on an output transformer: tube, section and plate.
+pub(super) fn workers<'d>(study: &Study<'d>, on: PartId) -> Vec<(PartId, &'d Section, NetId)> {
+    let mut found = Vec::new();
+    for (id, part) in study.design.ids() {
+        let Kind::Tube(tube) = &part.kind else { continue };
+        for section in &tube.sections {
+            let plate = study.circuit.net_of(id, &electrode_name(&section.suffix, "plate"));
+            let used = !tube.unused.iter().any(|unused| unused.value == section.suffix);
+            let works = |plate: &NetId| used && worked_by(study, *plate) == Some(on);
+            found.extend(plate.filter(works).map(|plate| (id, section, plate)));
+        }
+    }
+    found
+}
+
+/// Whether a screen hangs on the half of the primary that its own plate works; nothing where it hangs on no tap, or on
+/// taps of both halves.
+pub(super) fn screen_on_own_half(study: &Study<'_>, plate: NetId, screen: NetId) -> Option<bool> {
+    let circuit = study.circuit;
+    let passes = |link: &Link| matches!(link.conduction, Conduction::Resistive(_) | Conduction::Contact);
+    let reached = |net| circuit.reach(net, passes, |other| study.roles.returns.contains(&other));
+    let (near_plate, near_screen) = (reached(plate), reached(screen));
+    study.design.ids().find_map(|(id, part)| {
+        let Kind::OutputTransformer(transformer) = &part.kind else { return None };
+        let at = |nets: &BTreeSet<NetId>, terminal: &str| circuit.net_of(id, terminal).is_some_and(|n| nets.contains(&n));
+        let taps = transformer.taps.iter().enumerate().filter(|(_, (terminal, _))| at(&near_screen, terminal));
+        let screens: BTreeSet<Half> = taps.filter_map(|(index, _)| transformer.half_of_tap(index)).collect();
+        let ends = [("primary.start", Half::Start), ("primary.finish", Half::Finish)];
+        let plates: BTreeSet<Half> =
+            ends.into_iter().filter(|(end, _)| at(&near_plate, end)).map(|(_, half)| half).collect();
+        (screens.len() == 1 && plates.len() == 1).then(|| screens == plates)
+    })
+}
+
 /// Writes them for the output whose hot end is this net.
 pub(super) fn record(recorder: &mut Recorder<'_>, subject: SubjectId, hot: NetId) {
-    let Some((id, transformer, _)) = at(recorder.study, hot) else { return };
+    let Some((id, transformer, rated)) = at(recorder.study, hot) else { return };
     let span = recorder.study.design.part(id).name_span;
+    recorder.quantity(subject, "matched-load", rated.base(), span, "rated here");
     if let Some(power) = &transformer.power {
         recorder.quantity(subject, "transformer-power", power.value.base(), power.span, "as stated");
     }

@@ -8,8 +8,9 @@ use crate::units::Quantity;
 
 use super::lowering::sections_in;
 use super::recorder::{Recorder, origin};
+use super::small::first_highest;
 use super::study::{Solved, Study};
-use super::{State, SubjectId, SubjectKind, Value};
+use super::{State, SubjectId, SubjectKind, Value, transformers};
 
 /// Below this share of the plate current the screen current of Koren's form is none that a tube has (makers publish 5 to
 /// 15 % of the cathode current).
@@ -71,6 +72,7 @@ impl<'a> SectionFacts<'a> {
         }
         self.connections(recorder, subject);
         self.screen_stopper(recorder, subject);
+        self.works_transformer(recorder, subject);
         self.operating_point(recorder, subject);
         self.heater_cathode(recorder, subject);
     }
@@ -258,6 +260,20 @@ impl<'a> SectionFacts<'a> {
         recorder.quantity(subject, "screen-stopper", ohms, span, "the screen is joined here");
     }
 
+    fn works_transformer(&self, recorder: &mut Recorder<'_>, subject: SubjectId) {
+        let Some(plate) = self.plate else { return };
+        let Some(on) = transformers::worked_by(self.study, plate) else { return };
+        let span = self.study.design.part(self.id).name_span;
+        let paired = transformers::workers(self.study, on).iter().any(|(_, _, other)| *other != plate);
+        recorder.flag(subject, "works-transformer", true, span);
+        recorder.flag(subject, "works-paired", paired, span);
+        let own = self.screen.and_then(|screen| transformers::screen_on_own_half(self.study, plate, screen));
+        if let Some(own) = own {
+            let joined = self.study.circuit.joined_at(self.id, &self.electrode("screen")).unwrap_or(span);
+            recorder.word(subject, "screen-tap", if own { "own" } else { "other" }, joined);
+        }
+    }
+
     fn section_in(&self, lineup: usize) -> Option<Section> {
         let part = self.study.design.part(self.id);
         let lineup = self.study.lineups.get(lineup)?;
@@ -306,10 +322,10 @@ impl<'a> SectionFacts<'a> {
             Some(a.abs().max(b.abs()) + alternating / 2.0 * std::f64::consts::SQRT_2)
         });
         let drawn = study.drawn(State::Running).and_then(|s| Some((s, s.steady.as_ref().ok()?)));
-        let Some((solved, steady)) = drawn else { return };
-        if mean(solved, steady).is_none() {
-            recorder.failure(subject, "heater-cathode-voltage", "nothing fixes the potential of its heater");
-            recorder.failure(subject, "heater-cathode-crest", "nothing fixes the potential of its heater");
+        if drawn.is_some_and(|(solved, steady)| mean(solved, steady).is_none()) {
+            for fact in ["heater-cathode-voltage", "heater-cathode-crest", "heater-cathode-limit"] {
+                recorder.failure(subject, fact, "nothing fixes the potential of its heater");
+            }
             return;
         }
         // A lifted heater stands below a warm cathode and above a cold one: each state has the limit of its own polarity.
@@ -336,10 +352,10 @@ pub(super) fn load_supply(study: &Study<'_>, plate: NetId) -> Option<NetId> {
         |link| matches!(link.conduction, Conduction::Resistive(_)),
         |net| roles.returns.contains(&net),
     );
-    let running = study.drawn(State::Running)?;
-    let steady = running.steady.as_ref().ok()?;
-    let volts = |net: &NetId| running.mean(steady, *net).unwrap_or(f64::NEG_INFINITY);
-    reached.into_iter().filter(|net| roles.rails.contains(net)).max_by(|a, b| volts(a).total_cmp(&volts(b)))
+    let running = study.drawn(State::Running).and_then(|solved| Some((solved, solved.steady.as_ref().ok()?)));
+    // Without a solution the plate is fed all the same: by which of two rails is then not told.
+    let volts = |net: &NetId| running.and_then(|(solved, steady)| solved.mean(steady, *net)).unwrap_or(f64::NEG_INFINITY);
+    first_highest(reached.into_iter().filter(|net| roles.rails.contains(net)), volts)
 }
 
 fn joined_none(plate: Option<NetId>, cathode: Option<NetId>) -> bool {

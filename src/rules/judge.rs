@@ -92,12 +92,17 @@ pub(super) fn judge_subject(rule: &Rule, check: &Check, bench: Bench<'_>) -> Out
         }
     };
     let mut failed = false;
-    for setting in bench.settings(&uses) {
-        let sitting = bench.in_setting(&setting);
+    let mut asked = false;
+    let settings = bench.settings(&uses);
+    for setting in &settings {
+        let sitting = bench.in_setting(setting);
         let outcome = match check.when.as_ref().map(|when| when.holds(&sitting)) {
             Some(Ok(false)) => Ok(true),
             Some(Err(gap)) => Err(gap),
-            Some(Ok(true)) | None => check.demand.holds(&sitting),
+            Some(Ok(true)) | None => {
+                asked = true;
+                check.demand.holds(&sitting)
+            }
         };
         match outcome {
             Ok(true) => answered = true,
@@ -114,11 +119,33 @@ pub(super) fn judge_subject(rule: &Rule, check: &Check, bench: Bench<'_>) -> Out
             }
         }
     }
+    if !asked && let Some(reason) = unasked(check, bench, &settings) {
+        failed = true;
+        note(reason);
+    }
     match (worst, gap) {
         (Some(breach), _) => Outcome::Broken(Box::new(finding(rule, check, bench, &breach))),
         (None, Some(gap)) if failed || !answered => Outcome::Open(telling(gap, check, bench, &uses).reason()),
         _ => Outcome::Holds,
     }
+}
+
+/// Why a rule that applied in no condition that was solved may yet apply in one that was not: a guard that asks for
+/// `running` is not answered by the other states.
+fn unasked(check: &Check, bench: Bench<'_>, settings: &[Setting]) -> Option<Gap> {
+    let when = check.when.as_ref()?;
+    bench.facts.unsolved.iter().find_map(|open| {
+        let setting =
+            Setting { lineup: open.lineup, state: Some(open.state), empty_socket: open.empty_socket.clone() };
+        let sitting = bench.in_setting(&setting);
+        let applies = !settings.contains(&setting) && when.holds(&sitting) != Ok(false);
+        let lacks = applies.then(|| check.demand.holds(&sitting).err()).flatten()?;
+        let fact = match lacks {
+            Gap::Absent(fact) | Gap::Failed(fact, _) | Gap::OtherState(fact) => fact,
+            Gap::NoAnswer => return None,
+        };
+        Some(Gap::Failed(fact, open.reason.clone()))
+    })
 }
 
 /// A guard that asks for a state where there is none says little; what the demand lacks says more.
@@ -205,7 +232,7 @@ fn finding(rule: &Rule, check: &Check, bench: Bench<'_>, breach: &Breach) -> Fin
     let labels = labels(check, &sitting);
     let own_span = subject.map(|subject| subject.span);
     let span = labels.first().map(|label| label.span).or(own_span);
-    let remedies = rule.remedies.iter().map(|remedy| Remedy::untried(remedy.fill(&sitting))).collect();
+    let remedies = advice(rule, &sitting);
     Finding {
         rule: rule.name.clone(),
         class: breach.class,
@@ -222,6 +249,15 @@ fn finding(rule: &Rule, check: &Check, bench: Bench<'_>, breach: &Breach) -> Fin
         waived: None,
         by_tolerance: None,
     }
+}
+
+/// The remedies in order; each says what else to do where it asks for a rating that no shelf carries.
+fn advice(rule: &Rule, sitting: &Sitting<'_>) -> Vec<Remedy> {
+    let told = rule.remedies.iter().map(|remedy| {
+        let otherwise = remedy.otherwise.as_ref().filter(|_| remedy.text.is_off_shelf(sitting));
+        otherwise.unwrap_or(&remedy.text).fill(sitting)
+    });
+    told.map(Remedy::untried).collect()
 }
 
 fn labels(check: &Check, sitting: &Sitting<'_>) -> Vec<Label> {

@@ -24,7 +24,7 @@ pub use expression::{Edge, Expression, ExpressionError, FactUse, Gap, Scope, Ste
 pub use judge::{Judgement, judge};
 pub use margins::{MarginKey, Margins, margins};
 pub use prove::{Inspected, ProofFailure, ProofReport, prove};
-pub use rule::{Check, Demand, Derated, Example, Limit, Mark, Raise, Rule, RuleSource, Verdict};
+pub use rule::{Advice, Check, Demand, Derated, Example, Limit, Mark, Raise, Rule, RuleSource, Verdict};
 pub use shelves::Shelves;
 pub use template::Template;
 pub use walk::{Appraisal, Figure, LimitUsed, Standing, Turning, Walk, appraise, walk};

@@ -18,7 +18,7 @@ pub struct Rule {
     /// How it is judged.
     pub verdict: Verdict,
     /// What to do about it, in order of preference.
-    pub remedies: Vec<Template>,
+    pub remedies: Vec<Advice>,
     /// Why it matters, how the figure is had, how to measure it. Lines without indentation.
     pub lesson: String,
     /// Where its figures come from.
@@ -95,7 +95,7 @@ impl Limit {
         let number = match &value.value {
             Scalar::Number(number) if number.is_finite() => Ok(*number),
             Scalar::Text(text) => parse_value(text, self.dimension).map_err(|error| error.to_string()),
-            _ => Err(format!("`{}` is a {}", self.name, self.dimension)),
+            _ => Err(format!("`{}` is {}", self.name, self.dimension.with_article())),
         };
         number.map_err(|message| Box::new(Complaint::at(value.span, message, "here")))
     }
@@ -110,6 +110,26 @@ pub struct Mark {
     pub of_design: bool,
     /// What to write.
     pub text: Template,
+}
+
+/// What to do about a broken rule.
+#[derive(Clone, Debug)]
+pub struct Advice {
+    /// In a sentence.
+    pub text: Template,
+    /// What to do instead where it names a rating that no shelf carries.
+    pub otherwise: Option<Template>,
+}
+
+impl Advice {
+    /// The sentences as written.
+    #[must_use]
+    pub fn written(&self) -> String {
+        match &self.otherwise {
+            Some(otherwise) => format!("{} (where no shelf carries that: {})", self.text.written(), otherwise.written()),
+            None => self.text.written().to_owned(),
+        }
+    }
 }
 
 /// What makes a broken rule more serious.

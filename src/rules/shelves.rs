@@ -52,6 +52,13 @@ impl Shelves {
         self.ratings.get(&(kind, fact.to_owned())).map_or(&[], Vec::as_slice)
     }
 
+    /// Whether a rating at or above what is needed can be had: where nothing is stocked, anything can.
+    #[must_use]
+    pub fn carries(&self, kinds: &[SubjectKind], fact: &str, needed: f64) -> bool {
+        let shelf = kinds.iter().find_map(|kind| self.ratings.get(&(*kind, fact.to_owned())));
+        shelf.is_none_or(|ratings| next_shelf_value(ratings, needed).is_some())
+    }
+
     /// The least rating at or above what is needed. Resistances and capacitances are preferred numbers (E12 and E6 of
     /// IEC 60063) where nothing is stocked; where the shelf ends below what is needed, what is needed comes back as it is.
     #[must_use]

@@ -120,6 +120,14 @@ impl Template {
         sentence.split_whitespace().collect::<Vec<_>>().join(" ")
     }
 
+    /// Whether it names a rating that no shelf carries.
+    pub(super) fn is_off_shelf(&self, speaker: &dyn Speaker) -> bool {
+        self.parts.iter().any(|part| match part {
+            Part::Value(expression) | Part::Percent(expression) => expression.is_off_shelf(speaker),
+            Part::Literal(_) | Part::SubjectName | Part::State(_) | Part::Lineup(_) => false,
+        })
+    }
+
     /// The sentence where it has no holes but the subject's name.
     pub(super) fn fill_plainly(&self, name: &str) -> String {
         self.parts

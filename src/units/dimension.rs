@@ -85,6 +85,16 @@ impl Dimension {
         })
     }
 
+    /// The noun with its article, or the unit where there is no noun.
+    #[must_use]
+    pub fn with_article(self) -> String {
+        match self.noun() {
+            Some(noun) if noun.starts_with(['a', 'e', 'i', 'o', 'u']) => format!("an {noun}"),
+            Some(noun) => format!("a {noun}"),
+            None => format!("a quantity in {self}"),
+        }
+    }
+
     /// The dimension of the square root, where the exponents allow one.
     #[must_use]
     pub fn square_root(self) -> Option<Self> {
@@ -151,6 +161,14 @@ mod tests {
         assert_eq!(Dimension::VOLTAGE * Dimension::CURRENT, Dimension::POWER);
         assert_eq!(Dimension::RESISTANCE * Dimension::CAPACITANCE, Dimension::TIME);
         assert_eq!(Dimension::POWER * Dimension::TIME, Dimension::ENERGY);
+    }
+
+    #[test]
+    fn a_noun_has_its_article() {
+        assert_eq!(Dimension::ENERGY.with_article(), "an energy");
+        assert_eq!(Dimension::INDUCTANCE.with_article(), "an inductance");
+        assert_eq!(Dimension::VOLTAGE.with_article(), "a voltage");
+        assert_eq!((Dimension::VOLTAGE * Dimension::VOLTAGE).with_article(), "a quantity in V^2");
     }
 
     #[test]

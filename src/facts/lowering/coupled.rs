@@ -1,6 +1,6 @@
 //! Output transformers in the network: coils on one core.
 
-use crate::design::{OutputTransformer, PartId};
+use crate::design::{Half, OutputTransformer, PartId};
 use crate::physics::{Element, NodeId};
 use crate::units::{Henries, Ohms, Quantity};
 
@@ -69,8 +69,7 @@ pub(crate) fn transformer_assumptions(name: &str, transformer: &OutputTransforme
     found
 }
 
-/// The terminals of the primary in order of turns. The first tap of a share lies in the half towards the start, the second
-/// towards the finish; without a centre a tap is counted from the start.
+/// The terminals of the primary in order of turns; without a centre a tap is counted from the start.
 fn places(transformer: &OutputTransformer) -> Vec<Place> {
     let mut all: Vec<Place> = vec![(0.0, "primary.start".to_owned()), (1.0, "primary.finish".to_owned())];
     if transformer.centre_tapped {
@@ -78,12 +77,10 @@ fn places(transformer: &OutputTransformer) -> Vec<Place> {
     }
     for (index, (terminal, share)) in transformer.taps.iter().enumerate() {
         let share = share.value.base();
-        let same = |(_, other): &&(String, crate::source::Spanned<crate::units::Ratio>)| other.value.base() == share;
-        let second = transformer.taps.iter().take(index).filter(same).count() % 2 == 1;
-        let place = match (transformer.centre_tapped, second) {
-            (false, _) => share,
-            (true, false) => 0.5 - share / 2.0,
-            (true, true) => 0.5 + share / 2.0,
+        let place = match transformer.half_of_tap(index) {
+            None => share,
+            Some(Half::Start) => 0.5 - share / 2.0,
+            Some(Half::Finish) => 0.5 + share / 2.0,
         };
         all.push((place, terminal.clone()));
     }

@@ -62,10 +62,7 @@ impl Vocabulary {
 /// A kind of value in words.
 pub(super) fn describe(kind: ValueKind) -> String {
     match kind {
-        ValueKind::Quantity(dimension) => match dimension.noun() {
-            Some(noun) => format!("a {noun}"),
-            None => format!("a quantity in {dimension}"),
-        },
+        ValueKind::Quantity(dimension) => dimension.with_article(),
         ValueKind::Flag => "a yes or no".to_owned(),
         ValueKind::Word => "a word".to_owned(),
     }

@@ -5,7 +5,7 @@ use crate::facts::{State, SubjectKind, Value};
 use super::super::shelves::Shelves;
 use super::functions::Function;
 use super::syntax::Operator;
-use super::term::{Expression, FactUse, Term, TermKind};
+use super::term::{Expression, FactUse, Term, TermKind, children};
 
 /// Why an expression has no value here.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -67,6 +67,12 @@ impl Expression {
     /// The first fact that is missing.
     pub fn holds(&self, scope: &dyn Scope) -> Result<bool, Gap> {
         truth(&self.term, scope)
+    }
+
+    /// Whether it asks for a rating that no shelf carries.
+    #[must_use]
+    pub fn is_off_shelf(&self, scope: &dyn Scope) -> bool {
+        off_shelf(&self.term, scope)
     }
 
     /// By how much a demand is broken: 0 where it holds or where it is no comparison, more the worse; grows with the
@@ -183,6 +189,16 @@ fn call(function: Function, arguments: &[Term], scope: &dyn Scope) -> Result<Val
         }
         _ => Err(Gap::NoAnswer),
     }
+}
+
+fn off_shelf(term: &Term, scope: &dyn Scope) -> bool {
+    let here = match &term.what {
+        TermKind::Shelf(fact, kinds, needed) => {
+            number(needed, scope).is_ok_and(|needed| !scope.shelves().carries(kinds, fact.definition.name, needed))
+        }
+        _ => false,
+    };
+    here || children(term).into_iter().any(|child| off_shelf(child, scope))
 }
 
 fn excess(term: &Term, scope: &dyn Scope) -> f64 {

@@ -73,7 +73,7 @@ impl Expression {
     }
 }
 
-fn children(term: &Term) -> Vec<&Term> {
+pub(super) fn children(term: &Term) -> Vec<&Term> {
     match &term.what {
         TermKind::Number(_)
         | TermKind::Word(_)

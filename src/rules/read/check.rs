@@ -7,11 +7,11 @@ use crate::units::Dimension;
 use super::super::expression::{Expression, ExpressionError, Vocabulary, read_number};
 use super::super::pieces::{listed, nearest};
 use super::super::quoted::Quoted;
-use super::super::rule::{Check, Limit, Mark, Raise};
+use super::super::rule::{Advice, Check, Limit, Mark, Raise};
 use super::super::template::Template;
 use super::Reader;
 
-pub(super) fn read_check(statement: &Statement, reader: &mut Reader<'_>) -> Option<(Check, String, Vec<Template>)> {
+pub(super) fn read_check(statement: &Statement, reader: &mut Reader<'_>) -> Option<(Check, String, Vec<Advice>)> {
     let about = read_about(statement, reader)?;
     let mut vocabulary = Vocabulary::about(about.clone());
     let limits = read_limits(statement, &mut vocabulary, reader);
@@ -36,7 +36,7 @@ pub(super) fn read_check(statement: &Statement, reader: &mut Reader<'_>) -> Opti
 }
 
 /// The remedies of a rule that the program itself speaks for: no facts can be quoted.
-pub(super) fn plain_remedies(statement: &Statement, reader: &mut Reader<'_>) -> Vec<Template> {
+pub(super) fn plain_remedies(statement: &Statement, reader: &mut Reader<'_>) -> Vec<Advice> {
     read_remedies(statement, &Vocabulary::default(), reader)
 }
 
@@ -168,13 +168,14 @@ fn read_template(
     read_with(child, index, "a sentence", reader, |text| Template::read(text, vocabulary))
 }
 
-fn read_remedies(statement: &Statement, vocabulary: &Vocabulary, reader: &mut Reader<'_>) -> Vec<Template> {
-    statement
-        .children
-        .iter()
-        .filter(|child| child.name.value == "remedy")
-        .filter_map(|child| read_template(child, 0, vocabulary, reader))
-        .collect()
+fn read_remedies(statement: &Statement, vocabulary: &Vocabulary, reader: &mut Reader<'_>) -> Vec<Advice> {
+    let mut remedies = Vec::new();
+    for child in statement.children.iter().filter(|child| child.name.value == "remedy") {
+        let Some(text) = read_template(child, 0, vocabulary, reader) else { continue };
+        let otherwise = child.argument(1).and_then(|_| read_template(child, 1, vocabulary, reader));
+        remedies.push(Advice { text, otherwise });
+    }
+    remedies
 }
 
 fn read_marks(statement: &Statement, vocabulary: &Vocabulary, reader: &mut Reader<'_>) -> Vec<Mark> {
