@@ -3,7 +3,7 @@
 use crate::catalogue::SectionKind;
 use crate::circuit::{NetId, electrode_name};
 use crate::design::Kind;
-use crate::physics::{Complex, Element, ElementId, NodeId, OperatingPoint, SteadyState, linearise};
+use crate::physics::{Complex, Element, ElementId, Network, NodeId, OperatingPoint, SteadyState, linearise};
 use crate::units::{Farads, Hertz, Ohms, Volts};
 use std::collections::BTreeSet;
 use std::f64::consts::TAU;
@@ -68,7 +68,9 @@ const STIFF: Ohms = Ohms(1e-3);
 /// source of its own, with the phasors of its harmonics, the first one first.
 ///
 /// The steady state stands without what is plugged in. So what it gives at the rectifiers and at the nets where alternating
-/// voltage stands is put into the linear network: everything behind those nets follows from them.
+/// voltage stands is put into the linear network: everything behind those nets follows from them. A winding that feeds no
+/// rectifier gives the difference of its ends alone: what both do together, as those of an output tube's filament follow its
+/// current, is not what it is without the load.
 fn rippled(
     study: &Study<'_>,
     small: &Small,
@@ -76,22 +78,33 @@ fn rippled(
     outputs: Vec<Option<(NodeId, NodeId)>>,
 ) -> HumProblem {
     let mut network = small.lowered.network.clone();
-    for element in &mut network.elements {
-        if let Element::Winding { a, b, .. } = *element {
+    let held = study.roles.outputs.iter().filter_map(|net| small.lowered.node(*net)).collect();
+    let carried = carried_along(&network, &held);
+    let swing = |node: NodeId| {
+        let from = small.lowered.net(node).and_then(|net| solved.lowered.node(net));
+        from.and_then(|from| steady.waveforms.get(from.0)).map_or(&[][..], Vec::as_slice)
+    };
+    let mut sources = Vec::new();
+    for (place, element) in network.elements.iter_mut().enumerate() {
+        let Element::Winding { a, b, .. } = *element else { continue };
+        if carried.contains(&a) || carried.contains(&b) {
+            *element = Element::Supply { plus: a, minus: b, voltage: Volts(0.0), resistance: STIFF };
+            let (over, under) = (harmonics(swing(a)), harmonics(swing(b)));
+            let of = |phasors: &[Complex], n: usize| phasors.get(n).copied().unwrap_or_default();
+            let told = over.len().max(under.len());
+            sources.push((ElementId(place), (0..told).map(|n| of(&over, n) - of(&under, n)).collect()));
+        } else {
             *element = Element::Capacitor { a, b, capacitance: Farads(0.0) };
         }
     }
-    let mut sources = Vec::new();
     let mut moved = winding_ends(study);
     moved.extend(study.roles.outputs.union(&study.roles.alternating));
     for net in moved {
-        let (Some(from), Some(node)) = (solved.lowered.node(net), small.lowered.node(net)) else { continue };
-        let wave = steady.waveforms.get(from.0).map_or(&[][..], Vec::as_slice);
-        if wave.is_empty() || node == NodeId::GROUND {
+        let Some(node) = small.lowered.node(net) else { continue };
+        let phasors = harmonics(swing(node));
+        if phasors.is_empty() || node == NodeId::GROUND || carried.contains(&node) {
             continue;
         }
-        let told = HARMONICS.min(wave.len() / 2);
-        let phasors = (1..=told).map(|harmonic| fourier(wave, harmonic)).collect();
         sources.push((ElementId(network.elements.len()), phasors));
         let (voltage, resistance) = (Volts(0.0), STIFF);
         network.elements.push(Element::Supply { plus: node, minus: NodeId::GROUND, voltage, resistance });
@@ -122,8 +135,8 @@ fn heard(problem: &HumProblem, point: &OperatingPoint) -> Vec<Option<f64>> {
     squares.into_iter().map(|square| square.map(f64::sqrt)).collect()
 }
 
-/// The nets that a winding ends at, a directly heated rectifier's reservoir among them: the winding is taken out of the
-/// linear network, so both of its ends are to be held.
+/// The nets that a winding ends at, a directly heated rectifier's reservoir among them: a winding that feeds a rectifier is
+/// taken out of the linear network, so both of its ends are to be held.
 fn winding_ends(study: &Study<'_>) -> BTreeSet<NetId> {
     let transformers = study.design.ids().filter_map(|(id, part)| match &part.kind {
         Kind::Transformer(transformer) => Some((id, transformer)),
@@ -137,6 +150,42 @@ fn winding_ends(study: &Study<'_>) -> BTreeSet<NetId> {
         terminals.filter_map(move |terminal| study.circuit.net_of(id, &terminal)).collect::<Vec<_>>()
     });
     ends.collect()
+}
+
+/// The nodes that windings which feed no rectifier carry along: those that they reach through resistances, as far as ground
+/// and the nets that are held anyway.
+fn carried_along(network: &Network, held: &BTreeSet<NodeId>) -> BTreeSet<NodeId> {
+    let mut found = BTreeSet::new();
+    for element in &network.elements {
+        let Element::Winding { a, b, .. } = *element else { continue };
+        let (mut reached, mut waiting) = (BTreeSet::new(), vec![a, b]);
+        while let Some(node) = waiting.pop() {
+            if node == NodeId::GROUND || held.contains(&node) || !reached.insert(node) {
+                continue;
+            }
+            for element in &network.elements {
+                let (from, to) = element.ends();
+                if matches!(element, Element::Resistor { .. } | Element::Winding { .. }) && (from == node || to == node)
+                {
+                    waiting.push(if from == node { to } else { from });
+                }
+            }
+        }
+        let rectified = network.elements.iter().any(|element| {
+            let (from, to) = element.ends();
+            matches!(element, Element::Junction { .. } | Element::VacuumDiode { .. })
+                && (reached.contains(&from) || reached.contains(&to))
+        });
+        if !rectified {
+            found.extend(reached);
+        }
+    }
+    found
+}
+
+/// Phasors of the harmonics that are counted, the first one first.
+fn harmonics(wave: &[f64]) -> Vec<Complex> {
+    (1..=HARMONICS.min(wave.len() / 2)).map(|harmonic| fourier(wave, harmonic)).collect()
 }
 
 fn fourier(samples: &[f64], harmonic: usize) -> Complex {

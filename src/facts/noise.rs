@@ -18,6 +18,8 @@ pub(super) fn record(recorder: &mut Recorder<'_>, small: &[Small]) {
     let study = recorder.study;
     let mut assumed = assumptions(study);
     assumed.push(format!("flicker noise of tubes taken to equal their shot noise at {} Hz", FLICKER_CORNER.0));
+    let sources = study.design.parts.iter().filter(|part| matches!(part.kind, Kind::CurrentSource(_)));
+    assumed.extend(sources.map(|part| format!("{} taken to make no noise, as an ideal current source", part.name)));
     let inputs = ports(study, |kind| matches!(kind, Kind::Input(_)));
     let outputs = ports(study, |kind| matches!(kind, Kind::Output(_)));
     let mut heard = Vec::new();

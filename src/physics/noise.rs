@@ -1,9 +1,10 @@
 //! Noise at an output: every source of it carried there through the linearised network.
 //!
 //! Thermal noise of resistances (Johnson and Nyquist); of tubes the equivalent grid resistance 2.5/gm with the partition
-//! noise of a screen (North, RCA Review 1940, as in the Radio Designer's Handbook); shot noise of junctions and bipolar
-//! transistors (Schottky), channel noise of field-effect transistors (van der Ziel, two thirds of gm). Flicker noise of
-//! tubes is an estimate: it scatters by ten to one between specimens. Excess noise of resistors is not counted.
+//! noise of a screen (North, RCA Review 1940, as in the Radio Designer's Handbook); shot noise of junctions, behind their
+//! series resistance, and of bipolar transistors (Schottky), channel noise of field-effect transistors (van der Ziel, two
+//! thirds of gm). Flicker noise of tubes is an estimate: it scatters by ten to one between specimens. Excess noise of
+//! resistors is not counted, and an ideal current source makes none.
 
 use super::{Element, ElementId, Linear, NodeId, OperatingPoint, Reach, SolveError};
 use crate::units::Hertz;
@@ -108,7 +109,12 @@ fn sources(linear: &Linear, point: &OperatingPoint) -> Vec<Source> {
             | Element::Supply { resistance, .. } => {
                 found.push(Source::Series { element: ElementId(place), volts_squared: four_kt * resistance.0 });
             }
-            Element::Junction { .. } => shunt(2.0 * CHARGE * main, 0.0),
+            Element::Junction { model, .. } => {
+                // Outside is heard what of the junction's own current does not go round through its own slope.
+                let slope = linear.main_slopes(place)[0];
+                let outside = 1.0 - slope * model.rs;
+                shunt(2.0 * CHARGE * main * outside.powi(2) + four_kt * model.rs * slope.powi(2), 0.0);
+            }
             Element::Triode { .. } => shunt(0.0, four_kt * TUBE_FACTOR * slope),
             Element::Pentode { .. } => {
                 let screen = currents.screen.0.abs();

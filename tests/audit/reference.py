@@ -2,8 +2,7 @@
 
     python3 tests/audit/reference.py [DESIGN…]      (from the top of the repository; half a minute)
 
-Left out: the treble corner of a design with a volume control (the fact is that of the worse setting), the noise of one
-with an LED under a transistor (here its series resistance divides its shot noise).
+Left out: the treble corner of a design with a volume control (the fact is that of the worse setting).
 """
 
 import json
@@ -135,7 +134,7 @@ def noise(net, x, output, extra):
     return np.sqrt(np.trapezoid(np.array(total) * grid, np.log(grid)))
 
 
-def signal_rows(design, net, x, put, source, output, load, level=None, corners=(), riaa=False, noisy=True, treble=True):
+def signal_rows(design, net, x, put, source, output, load, level=None, corners=(), riaa=False, treble=True):
     extra = net.stray
     h = lambda f: abs(net.at(net.answer(x, f, source, extra), output))
     gain = h(1000.0)
@@ -169,8 +168,7 @@ def signal_rows(design, net, x, put, source, output, load, level=None, corners=(
         curve = lambda f: abs((1 + 2j * np.pi * f * t2) / ((1 + 2j * np.pi * f * t1) * (1 + 2j * np.pi * f * t3)))
         off = [abs(20 * np.log10(h(f) / gain / (curve(f) / curve(1000.0)))) for f in np.geomspace(20, 20e3, 400)]
         put("OUT", "riaa-deviation", max(off))
-    if noisy:
-        put("OUT", "noise", noise(net, x, output, extra))
+    put("OUT", "noise", noise(net, x, output, extra))
     for name in net.tubes:
         ga, gm = slopes(net, name, x)
         put(name, "transconductance", gm)
@@ -320,7 +318,7 @@ def long_tail_sink():
     tube_rows("long-tail-sink", n, x, put, "running")
     put("Q1", "main-current", n.currents("Q1 bjt", x)[0][0])
     put("Q1", "transistor-dissipation", n.currents("Q1 bjt", x)[0][0] * n.at(x, "k", "foot") + n.currents("Q1 bjt", x)[1][0] * n.at(x, "base", "foot"))
-    signal_rows("long-tail-sink", n, x, put, "in", "out", "load", level=5 / abs(n.at(n.answer(x, 1e3, "in"), "out")), corners=["C1"], noisy=False)
+    signal_rows("long-tail-sink", n, x, put, "in", "out", "load", level=5 / abs(n.at(n.answer(x, 1e3, "in"), "out")), corners=["C1"])
 
 
 STATES = ("running", "high-mains", "low-mains", "switch-on")
@@ -506,6 +504,8 @@ def hum_pot():
         supply_rows(n, wave, put, {"r2": "r2", "bplus": "bplus", "driver": "driver", "filament-middle": "mid"},
                     ["C10", "C11", "C12", "C1", "C2", "C3"], ["R10", "R11", "R3", "R5", "R6", "R9"], {"T1.ht": ["first", "second"], "T1.filament": ["fil"], "T1.rectifier": ["five"]}, 50.0)
         power_rows(n, wave, put, ["V1a", "V1b", "V2"])
+        if state == "running":
+            put("OUT", "supply-hum", n.at(wave, "speaker").std())
         across = n.at(wave, "a1", "rk")
         put("V3", "peak-current", max(n.currents(v, wave)[0].max() for v in ("V3.1", "V3.2")))
         put("V3", "peak-inverse-voltage", max(-n.at(wave, a, "rk").min() for a in ("a1", "a2")))
