@@ -168,7 +168,9 @@ impl Stage<'_> {
         let circuit = recorder.study.circuit;
         let net = circuit.net_of(self.id, &electrode_name(self.suffix, "plate"))?;
         let plate = self.node(recorder, small, "plate")?;
-        let feeds_cathode = circuit.links(net).any(|l| l.conduction == Conduction::Active && l.to_net == net);
+        let is_tube = |part| matches!(recorder.study.design.part(part).kind, Kind::Tube(_));
+        let feeds_cathode =
+            circuit.links(net).any(|l| l.conduction == Conduction::Active && l.to_net == net && is_tube(l.part));
         Some(!feeds_cathode && !self.follows(recorder, small, plate))
     }
 
@@ -185,8 +187,8 @@ impl Stage<'_> {
         };
         let signal = |link: &Link| matches!(link.conduction, Conduction::Resistive(_) | Conduction::Capacitive);
         let reached = circuit.reach(plate, signal, |net| returns.contains(&net));
-        let links = reached.iter().filter(|net| !returns.contains(net)).flat_map(|net| circuit.links(*net));
-        links.into_iter().any(|link| match link.conduction {
+        let mut links = reached.iter().filter(|net| !returns.contains(net)).flat_map(|net| circuit.links(*net));
+        links.any(|link| match link.conduction {
             Conduction::Control => (link.part != self.id || link.from != own) && !below(link),
             Conduction::Port => matches!(study.design.part(link.part).kind, Kind::Output(_)),
             _ => false,

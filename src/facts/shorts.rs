@@ -160,8 +160,8 @@ fn winding_short(study: &Study<'_>, id: PartId, name: &str) -> Option<Short> {
     let pairs = [("start", "finish"), ("start", "centre"), ("centre", "finish")];
     let wired = pairs.iter().find_map(|(a, b)| find(study, &end(a), &end(b), |_, _| false));
     wired.or_else(|| {
-        let ways = pairs.iter().flat_map(|(a, b)| [(a, b), (b, a)]);
-        ways.into_iter().find_map(|(a, b)| find(study, &end(a), &end(b), |link, net| rectifies_from(study, link, net)))
+        let mut ways = pairs.iter().flat_map(|(a, b)| [(a, b), (b, a)]);
+        ways.find_map(|(a, b)| find(study, &end(a), &end(b), |link, net| rectifies_from(study, link, net)))
     })
 }
 
