@@ -93,19 +93,30 @@ fn tell(findings: &mut Vec<Finding>, spoken: Vec<Spoken>, rules: &RuleBook) {
 /// One finding for each reason why conditions have no solution: what several line-ups and states share is told once.
 fn unsolved(design: &Design, facts: &FactTable) -> Vec<Spoken> {
     let drawn = facts.lineups.first();
-    let mut reasons: Vec<(&Unsolved, Vec<String>)> = Vec::new();
+    let mut reasons: Vec<(&Unsolved, Vec<String>, Vec<usize>)> = Vec::new();
     for open in &facts.unsolved {
         let state = match &open.empty_socket {
             Some(socket) => format!("{} ({socket} pulled)", open.state.name()),
             None => open.state.name().to_owned(),
         };
-        match reasons.iter_mut().find(|(known, _)| known.reason == open.reason && known.span == open.span) {
-            Some((_, states)) if states.contains(&state) => {}
-            Some((_, states)) => states.push(state),
-            None => reasons.push((open, vec![state])),
+        match reasons.iter_mut().find(|(known, ..)| known.reason == open.reason && known.span == open.span) {
+            Some((_, states, lineups)) => {
+                if !states.contains(&state) {
+                    states.push(state);
+                }
+                if !lineups.contains(&open.lineup) {
+                    lineups.push(open.lineup);
+                }
+            }
+            None => reasons.push((open, vec![state], vec![open.lineup])),
         }
     }
-    let spoken = reasons.into_iter().map(|(open, states)| {
+    let spoken = reasons.into_iter().map(|(open, states, lineups)| {
+        let others = match lineups.len() {
+            0 | 1 => String::new(),
+            2 => "; the same in another line-up".to_owned(),
+            count => format!("; the same in {} other line-ups", count - 1),
+        };
         let lineup: Lineup = facts
             .lineups
             .get(open.lineup)
@@ -117,7 +128,7 @@ fn unsolved(design: &Design, facts: &FactTable) -> Vec<Spoken> {
         Spoken {
             rule: UNSOLVED.to_owned(),
             part: "design".to_owned(),
-            message: format!("the circuit could not be solved in {}: {}", states.join(", "), open.reason),
+            message: format!("the circuit could not be solved in {}: {}{others}", states.join(", "), open.reason),
             labels: vec![Label {
                 span: open.span.unwrap_or(design.title.span),
                 text: "this would not settle".to_owned(),

@@ -390,7 +390,8 @@ impl Roles {
             }
         }
         // A grid that stands still may do so through its stopper; what is as large as a leak is one, and stops nothing.
-        let small = |part: PartId| matches!(&design.part(part).kind, Kind::Resistor(r) if r.resistance.value.0 < LEAST_LEAK);
+        let small =
+            |part: PartId| matches!(&design.part(part).kind, Kind::Resistor(r) if r.resistance.value.0 < LEAST_LEAK);
         match (through.as_slice(), returned.as_slice()) {
             ([one], _) => Some(*one),
             ([], [one]) if small(*one) => Some(*one),

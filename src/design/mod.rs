@@ -29,8 +29,8 @@ pub(crate) use template::RESERVED_NETS;
 pub(crate) use vocabulary::{Vocabulary, vocabulary};
 
 pub use parts::{
-    BenchSupply, Bridge, Capacitor, Choke, CurrentSource, Diode, DiodeKind, Fuse, Half, Heater, Inlet, Input, Kind, Output,
-    OutputTransformer, Potentiometer, Resistor, Switch, Transformer, Transistor, Tube, Winding,
+    BenchSupply, Bridge, Capacitor, Choke, CurrentSource, Diode, DiodeKind, Fuse, Half, Heater, Inlet, Input, Kind,
+    Output, OutputTransformer, Potentiometer, Resistor, Switch, Transformer, Transistor, Tube, Winding,
 };
 pub use read::{DesignReading, read_design, read_fragment};
 pub use types::{Band, Connection, Design, Mains, Part, PartId, Reading, Reference, TerminalId, Waiver, Wire};

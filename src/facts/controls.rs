@@ -57,7 +57,11 @@ fn lifted(recorder: &mut Recorder<'_>, id: PartId, name: &str, suffix: &str) {
     let rails: BTreeSet<NetId> = reached.intersection(&study.roles.rails).copied().collect();
     let solved = study.drawn(State::Running).is_some_and(|running| running.steady.is_ok());
     if !rails.is_empty() && !solved {
-        recorder.failure(subject, "held-without-wiper", "whether a rail that it returns to biases it could not be computed");
+        recorder.failure(
+            subject,
+            "held-without-wiper",
+            "whether a rail that it returns to biases it could not be computed",
+        );
         return;
     }
     let biased = negative(study, rails.into_iter());

@@ -76,7 +76,9 @@ fn capacitor_corner(
         Some(reason) if corners.is_empty() => {
             recorder.failure(subject, "corner-frequency", &format!("no resistance could be computed: {reason}"));
         }
-        None if corners.is_empty() && !is_drawn_solved(small) => recorder.failure(subject, "corner-frequency", UNSOLVED),
+        None if corners.is_empty() && !is_drawn_solved(small) => {
+            recorder.failure(subject, "corner-frequency", UNSOLVED)
+        }
         _ => {
             recorder.samples(subject, "corner-resistance", seen, origins.clone());
             recorder.samples(subject, "corner-frequency", corners, origins);

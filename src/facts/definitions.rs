@@ -247,7 +247,7 @@ facts! {
     "supply-ripple" VOLTAGE [Tube] Highest "ripple, peak to peak, of the rail that feeds its plate load" "supply";
     "plate-rest" NONE [Tube] Highest "plate voltage to ground over the voltage that feeds its load resistor" "operating point";
     "resistance-loaded" flag [Tube] Highest "whether the plate is fed through a resistor" "connectivity";
-    "plate-is-output" flag [Tube] Lowest "whether the plate gives the signal of its stage: not that of a follower, whose cathode carries more of what its grid gets, nor one that feeds another section's cathode; recorded where a resistor feeds it" "connectivity and small signal";
+    "plate-is-output" flag [Tube] Lowest "whether the plate gives a signal of its stage: not that of a follower, whose cathode carries more of what its grid gets while its plate drives nothing else, nor one that feeds another section's cathode; recorded where a resistor feeds it" "connectivity and small signal";
     "heater-cathode-voltage" VOLTAGE [Tube] Magnitude "mean potential of the heater minus that of the cathode" "operating point";
     "heater-cathode-crest" VOLTAGE [Tube] Highest "largest voltage between heater and cathode, the crest of half the heater voltage included" "operating point";
     "grid-leak" RESISTANCE [Tube] Highest "direct-current resistance from the grid pin to its return, stopper included" "connectivity";
@@ -347,6 +347,7 @@ facts! {
     "floats" flag [Net] Highest "whether it is the first of a group of nets that nothing fixes, and no grid or heater winding, which have rules of their own" "connectivity";
     "short-circuited" flag [Winding, BenchSupply, Rectifier] Highest "whether nothing but wire, contacts, links of 0.1 Ω and less and, of a winding, its own rectifiers lies between its ends; of a rectifier between a plate and its cathode" "connectivity";
     "short-circuited-by" word [Winding, BenchSupply, Rectifier] Highest "the parts on that way, or wire" "connectivity";
+    "feeds-a-short" flag [Design] Highest "whether any winding, rectifier or bench supply of it is short-circuited" "connectivity";
     "mains-short-circuited" flag [Design] Highest "whether nothing but wire, fuses and switches lies between live and neutral, or between live and earth, chassis or ground" "connectivity";
     "shorted" flag [Capacitor, Resistor, Choke, Diode, Tube, Rectifier, Regulator, Heater, Winding, CurrentSource, Fuse, Switch, Input, Output] Highest "whether wire joins its ends" "connectivity";
     "repeats" flag [Wire] Highest "whether it joins what other wire has already joined" "connectivity";

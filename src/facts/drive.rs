@@ -154,7 +154,8 @@ impl Stage<'_> {
             return;
         }
         let drawn = small.iter().find(|each| each.lineup == 0);
-        match drawn.and_then(|drawn| self.gives_at_plate(recorder, drawn)) {
+        let gives = |drawn| Some(self.gives_at_plate(recorder, drawn)? || self.drives_from_plate(recorder, plate));
+        match drawn.and_then(gives) {
             Some(gives) => {
                 let span = study.circuit.joined_at(self.id, &electrode).unwrap_or(study.design.part(self.id).name_span);
                 recorder.flag(subject, "plate-is-output", gives, span);
@@ -167,8 +168,31 @@ impl Stage<'_> {
         let circuit = recorder.study.circuit;
         let net = circuit.net_of(self.id, &electrode_name(self.suffix, "plate"))?;
         let plate = self.node(recorder, small, "plate")?;
-        let feeds_cathode = circuit.links(net).any(|l| l.conduction == Conduction::Active && l.to_net == net);
+        let is_tube = |part| matches!(recorder.study.design.part(part).kind, Kind::Tube(_));
+        let feeds_cathode =
+            circuit.links(net).any(|l| l.conduction == Conduction::Active && l.to_net == net && is_tube(l.part));
         Some(!feeds_cathode && !self.follows(recorder, small, plate))
+    }
+
+    /// Whether its plate drives a grid or an output besides, as that of a phase splitter does: not the grid of the section
+    /// below it, as in a follower that is driven at both ends.
+    fn drives_from_plate(&self, recorder: &Recorder<'_>, plate: NetId) -> bool {
+        let study = recorder.study;
+        let (circuit, returns) = (study.circuit, &study.roles.returns);
+        let cathode = circuit.net_of(self.id, &electrode_name(self.suffix, "cathode"));
+        let own = electrode_name(self.suffix, "grid");
+        let below = |link: &Link| {
+            let plates = circuit.all_links().filter(|l| l.part == link.part && l.to == link.to);
+            plates.filter(|l| l.conduction == Conduction::Active).any(|l| Some(l.from_net) == cathode)
+        };
+        let signal = |link: &Link| matches!(link.conduction, Conduction::Resistive(_) | Conduction::Capacitive);
+        let reached = circuit.reach(plate, signal, |net| returns.contains(&net));
+        let mut links = reached.iter().filter(|net| !returns.contains(net)).flat_map(|net| circuit.links(*net));
+        links.any(|link| match link.conduction {
+            Conduction::Control => (link.part != self.id || link.from != own) && !below(link),
+            Conduction::Port => matches!(study.design.part(link.part).kind, Kind::Output(_)),
+            _ => false,
+        })
     }
 
     /// Whether its cathode carries more of its grid's signal than its plate: the resistor at such a plate is no load.

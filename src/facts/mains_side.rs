@@ -36,7 +36,8 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
         let Some(subject) = recorder.find(SubjectKind::Capacitor, &part.name) else { continue };
         let told = recorder.table.entry(subject, "mains-discharge-time").is_some();
         if !told && across_mains(study, id, capacitor) {
-            let reason = "the mains side could not be solved: it wants a stated mains and an inlet with live and neutral";
+            let reason =
+                "the mains side could not be solved: it wants a stated mains and an inlet with live and neutral";
             recorder.failure(subject, "mains-discharge-time", reason);
         }
     }

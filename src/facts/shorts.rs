@@ -45,6 +45,11 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
             _ => {}
         }
     }
+    let shorted = |id: &SubjectId| recorder.table.value(*id, "short-circuited", 0, None) == Some(&Value::Flag(true));
+    let any = (0..recorder.table.subjects.len()).map(SubjectId).any(|id| shorted(&id));
+    if let Some(subject) = recorder.find(SubjectKind::Design, "design") {
+        recorder.flag(subject, "feeds-a-short", any, study.design.title.span);
+    }
 }
 
 fn tell(recorder: &mut Recorder<'_>, subject: SubjectId, short: Option<Short>, sound: Span) {
@@ -155,9 +160,8 @@ fn winding_short(study: &Study<'_>, id: PartId, name: &str) -> Option<Short> {
     let pairs = [("start", "finish"), ("start", "centre"), ("centre", "finish")];
     let wired = pairs.iter().find_map(|(a, b)| find(study, &end(a), &end(b), |_, _| false));
     wired.or_else(|| {
-        let ways = pairs.iter().flat_map(|(a, b)| [(a, b), (b, a)]);
-        ways.into_iter()
-            .find_map(|(a, b)| find(study, &end(a), &end(b), |link, net| rectifies_from(study, link, net)))
+        let mut ways = pairs.iter().flat_map(|(a, b)| [(a, b), (b, a)]);
+        ways.find_map(|(a, b)| find(study, &end(a), &end(b), |link, net| rectifies_from(study, link, net)))
     })
 }
 

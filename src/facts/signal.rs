@@ -82,10 +82,8 @@ pub(super) fn heard_input<'p>(
 ) -> Option<(&'p Port, ElementId)> {
     let reach = small.linear.reach(nodes, MIDDLE).ok()?;
     let named = |port: &Port| output.of.as_ref().is_none_or(|of| study.design.part(port.id).name == of.value);
-    let elements = inputs
-        .iter()
-        .filter(|port| named(port))
-        .filter_map(|port| Some((port, small.lowered.element(port.id, "")?)));
+    let elements =
+        inputs.iter().filter(|port| named(port)).filter_map(|port| Some((port, small.lowered.element(port.id, "")?)));
     let strength = |element| reach.of_emf(element).norm();
     let heard = elements.filter(|(_, element)| strength(*element).is_finite() && strength(*element) > HEARD);
     first_highest(heard, |(_, element)| strength(*element))

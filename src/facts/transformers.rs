@@ -56,7 +56,8 @@ pub(super) fn screen_on_own_half(study: &Study<'_>, plate: NetId, screen: NetId)
     let (near_plate, near_screen) = (reached(plate), reached(screen));
     study.design.ids().find_map(|(id, part)| {
         let Kind::OutputTransformer(transformer) = &part.kind else { return None };
-        let at = |nets: &BTreeSet<NetId>, terminal: &str| circuit.net_of(id, terminal).is_some_and(|n| nets.contains(&n));
+        let at =
+            |nets: &BTreeSet<NetId>, terminal: &str| circuit.net_of(id, terminal).is_some_and(|n| nets.contains(&n));
         let taps = transformer.taps.iter().enumerate().filter(|(_, (terminal, _))| at(&near_screen, terminal));
         let screens: BTreeSet<Half> = taps.filter_map(|(index, _)| transformer.half_of_tap(index)).collect();
         let ends = [("primary.start", Half::Start), ("primary.finish", Half::Finish)];

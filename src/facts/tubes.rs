@@ -354,7 +354,8 @@ pub(super) fn load_supply(study: &Study<'_>, plate: NetId) -> Option<NetId> {
     );
     let running = study.drawn(State::Running).and_then(|solved| Some((solved, solved.steady.as_ref().ok()?)));
     // Without a solution the plate is fed all the same: by which of two rails is then not told.
-    let volts = |net: &NetId| running.and_then(|(solved, steady)| solved.mean(steady, *net)).unwrap_or(f64::NEG_INFINITY);
+    let volts =
+        |net: &NetId| running.and_then(|(solved, steady)| solved.mean(steady, *net)).unwrap_or(f64::NEG_INFINITY);
     first_highest(reached.into_iter().filter(|net| roles.rails.contains(net)), volts)
 }
 

@@ -14,7 +14,8 @@ impl RuleBook {
         if self.is_quiet(&rule.name) || !matches!(rule.verdict, Verdict::FoundBy(_)) {
             return None;
         }
-        let remedies = rule.remedies.iter().map(|remedy| Remedy::untried(remedy.text.fill_plainly(&spoken.part))).collect();
+        let remedies =
+            rule.remedies.iter().map(|remedy| Remedy::untried(remedy.text.fill_plainly(&spoken.part))).collect();
         let span = spoken.labels.first()?.span;
         Some(Finding {
             rule: rule.name.clone(),

@@ -135,8 +135,7 @@ pub(super) fn judge_subject(rule: &Rule, check: &Check, bench: Bench<'_>) -> Out
 fn unasked(check: &Check, bench: Bench<'_>, settings: &[Setting]) -> Option<Gap> {
     let when = check.when.as_ref()?;
     bench.facts.unsolved.iter().find_map(|open| {
-        let setting =
-            Setting { lineup: open.lineup, state: Some(open.state), empty_socket: open.empty_socket.clone() };
+        let setting = Setting { lineup: open.lineup, state: Some(open.state), empty_socket: open.empty_socket.clone() };
         let sitting = bench.in_setting(&setting);
         let applies = !settings.contains(&setting) && when.holds(&sitting) != Ok(false);
         let lacks = applies.then(|| check.demand.holds(&sitting).err()).flatten()?;

@@ -126,7 +126,9 @@ impl Advice {
     #[must_use]
     pub fn written(&self) -> String {
         match &self.otherwise {
-            Some(otherwise) => format!("{} (where no shelf carries that: {})", self.text.written(), otherwise.written()),
+            Some(otherwise) => {
+                format!("{} (where no shelf carries that: {})", self.text.written(), otherwise.written())
+            }
             None => self.text.written().to_owned(),
         }
     }

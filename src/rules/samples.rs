@@ -89,6 +89,16 @@ impl Sitting<'_> {
     fn sample<'f>(&self, fact: &'f Fact) -> Option<&'f Sample> {
         let setting = self.setting;
         let own = fact.samples.iter().any(|s| s.lineup == setting.lineup);
+        // A line-up that has no solution here does not borrow the figures of the design as drawn.
+        let solved = fact.samples.iter().any(|s| s.state.is_some());
+        let unsolved = self.bench.facts.unsolved.iter().any(|open| {
+            open.lineup == setting.lineup
+                && Some(open.state) == setting.state
+                && open.empty_socket == setting.empty_socket
+        });
+        if !own && solved && unsolved {
+            return None;
+        }
         let lineup = if own { setting.lineup } else { 0 };
         let with = |state: Option<State>, empty: Option<&str>| {
             fact.samples.iter().find(|s| s.lineup == lineup && s.state == state && s.empty_socket.as_deref() == empty)

@@ -88,6 +88,24 @@ fn the_design_as_drawn_comes_before_an_alternate_that_is_no_worse() {
 }
 
 #[test]
+fn what_is_nothing_but_for_rounding_is_told_of_the_first_state() {
+    let mut table = FactTable::default();
+    table.lineups = vec![lineup("12AX7"), lineup("12AU7")];
+    let c10 = subject(&mut table, SubjectKind::Capacitor, "C10", 10);
+    let samples = |last: f64| {
+        vec![
+            sample(0, Some(State::Running), 2.8e-14),
+            sample(0, Some(State::HighMains), 9.9e-12),
+            sample(1, Some(State::Running), last),
+        ]
+    };
+    record(&mut table, c10, "reverse-voltage", 30, samples(4e-11));
+    assert_eq!(table.fact(c10, "reverse-voltage").unwrap().worst, 0);
+    record(&mut table, c10, "reverse-voltage", 30, samples(4e-9));
+    assert_eq!(table.fact(c10, "reverse-voltage").unwrap().worst, 2, "a few nanovolts are a figure");
+}
+
+#[test]
 fn a_raise_makes_it_more_serious_and_may_say_so() {
     let table = reservoir(Some(400.0), &[(0, State::SwitchOn, 700.0)]);
     let judgement = judged(&book(WORKING), &table);

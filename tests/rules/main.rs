@@ -9,6 +9,7 @@ mod judging;
 mod proofs;
 mod reading;
 mod remembered;
+mod silent;
 mod tables;
 mod waivers;
 mod walking;
