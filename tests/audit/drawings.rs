@@ -242,3 +242,53 @@ fn a_forgotten_unit_is_told_and_not_believed() {
     let plain = inspected_text(&format!("{STAGE}capacitor C9 0.00000047 from=raw to=ground voltage=\"400V\"\n"));
     assert!(plain.is_empty(), "{plain:?}");
 }
+
+#[test]
+fn a_dip_on_the_way_to_a_band_that_is_heard_is_no_corner() {
+    // The bass goes through 220 kΩ and 470 kΩ, the treble through 1 nF: between them, near 250 Hz, some 9 dB are missing.
+    let tone = r#"
+design "Tone"
+resistor R1 "220k" from=in to=bass power="0.25W"
+capacitor C1 "4.7nF" from=bass to=ground voltage="100V" kind=film
+resistor R2 "470k" from=bass to=out power="0.25W"
+capacitor C2 "1nF" from=in to=out voltage="100V" kind=film
+resistor R3 "10M" from=out to=ground power="0.25W"
+resistor R4 "1M" from=in to=ground power="0.25W"
+input IN hot=in cold=ground source="600" level="0.1V"
+output OUT hot=out cold=ground
+"#;
+    assert_eq!(quantity(tone, "OUT", "low-corner", Some(State::Running)), Some(0.0));
+    // Where the bass is lost for good the corner is where it begins.
+    let thin = tone.replace("resistor R2 \"470k\" from=bass to=out", "resistor R2 \"470k\" from=bass to=ground");
+    let lost = quantity(&thin, "OUT", "low-corner", Some(State::Running));
+    // 10 MΩ and 1 nF have theirs at 15.9 Hz.
+    near(lost, 15.9);
+}
+
+#[test]
+fn the_resistor_that_filters_a_followers_rail_is_no_plate_load() {
+    let follower = |plate: &str| {
+        STAGE.replace("bench-supply B1 \"250V\" plus=raw minus=ground\n", "").replace(
+            "output OUT",
+            &format!(
+                "mains \"230V\" \"50Hz\"\n\
+                 transformer T1 {{\n\
+                     primary \"230V\" resistance=\"40\"\n\
+                     winding ht \"200V\" start=ht1 finish=ht2 current=\"60mA\" resistance=\"150\"\n\
+                 }}\n\
+                 bridge D1 \"1N4007\" ac1=ht1 ac2=ht2 plus=reservoir minus=ground\n\
+                 capacitor C1 \"10uF\" plus=reservoir minus=ground voltage=\"400V\" kind=electrolytic\n\
+                 resistor R5 \"4k7\" from=reservoir to=rail power=\"3W\"\n\
+                 capacitor C2 \"100uF\" plus=rail minus=ground voltage=\"400V\" kind=electrolytic\n\
+                 {plate}\n\
+                 resistor R6 \"220k\" from=out to=ground power=\"0.25W\"\n\
+                 capacitor C3 \"1uF\" from=V1a.cathode to=out voltage=\"400V\" kind=film\n\
+                 output OUT"
+            ),
+        )
+    };
+    let straight = told(&follower("wire V1a.plate rail"));
+    assert!(!has(&straight, "supply/ripple", "V1a"), "{straight:?}");
+    let unfiltered = told(&follower("resistor R7 \"10k\" from=reservoir to=V1a.plate power=\"3W\""));
+    assert!(has(&unfiltered, "supply/ripple", "V1a"), "{unfiltered:?}");
+}
