@@ -3,8 +3,10 @@
 mod graph;
 mod nets;
 mod paths;
+mod rails;
 mod roles;
 
 pub use graph::{Circuit, Conduction, Link, electrode_name};
 pub use nets::{Net, NetId};
+pub(crate) use rails::FILTER_FARADS;
 pub use roles::{BiasKind, CapacitorRole, ResistorRole, Roles};

@@ -137,10 +137,11 @@ fn joined(design: &Design, without: Option<usize>) -> (Builder, Vec<bool>) {
         }
         ground_unused(&mut builder, id, &part.kind);
         if let Kind::Tube(tube) = &part.kind
-            && tube.directly_heated()
+            && (tube.directly_heated() || tube.joined_cathode())
             && tube.heater.is_some()
         {
-            // The middle of a filament is a place of the circuit even where nothing is joined to it.
+            // The middle of a filament is a place of the circuit even where nothing is joined to it, and so is a cathode
+            // that its heater leads out.
             builder.terminal(&TerminalId { part: id, name: "cathode".to_owned() }, part.name_span);
         }
     }

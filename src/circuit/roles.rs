@@ -4,16 +4,21 @@ use std::collections::BTreeSet;
 
 use crate::catalogue::SectionKind;
 use crate::design::{Design, DiodeKind, Kind, PartId};
-use crate::units::Ohms;
+use crate::units::{Farads, Ohms};
 
 use super::graph::electrode_name;
+use super::rails::{alternating, filament_legs, holds_still, is_joint, mains_side, rails};
 use super::{Circuit, Conduction, Link, NetId};
 
-// Common practice: smaller capacitors to ground set treble corners, larger ones hold a supply.
-const FILTER_FARADS: f64 = 0.5e-6;
 /// A cathode resistor up to here, Ω, below a grid with a bias supply of its own is there to measure the current (common
 /// practice: 1 Ω or 10 Ω).
 const MEASURING_OHMS: f64 = 22.0;
+/// A load from here on, Ω, is a line or another amplifier's input, not a loudspeaker (common practice: lines of 600 Ω).
+const LINE_OHMS: f64 = 100.0;
+
+/// What a hum-balance control and the filament behind it come to at most, Ω, seen from the filament's middle (common
+/// practice: 50 to 200 Ω end to end; a filament's own bias wants several hundred).
+const BALANCE_OHMS: f64 = 100.0;
 
 /// From here a resistor between a grid and ground is a leak, Ω (common practice: stoppers go up to 68 kΩ, leaks begin at
 /// 100 kΩ).
@@ -138,6 +143,9 @@ pub struct Roles {
     pub rectifiers: BTreeSet<PartId>,
     /// Nets whose potential something that conducts direct current ties to ground.
     pub fixed: BTreeSet<NetId>,
+    /// Where the filaments of directly heated amplifying tubes meet what biases them: their legs, the winding between them,
+    /// and the wiper of what balances their hum.
+    seats: BTreeSet<NetId>,
     stoppers: BTreeSet<PartId>,
     islands: Vec<Island>,
     /// The island of each net; none for a return.
@@ -163,6 +171,7 @@ impl Roles {
         roles.returns = roles.rails.clone();
         roles.returns.extend(circuit.ground());
         roles.find_islands(circuit);
+        roles.seats = design.ids().flat_map(|(id, _)| Self::filament_seat(design, circuit, id)).collect();
         let conducts = |link: &Link| link.conduction.passes_direct_current();
         roles.fixed = circuit.ground().map_or_else(BTreeSet::new, |ground| circuit.reach(ground, conducts, |_| false));
         roles.stoppers = grids(design, circuit).filter_map(|grid| roles.stopper_of(design, circuit, grid)).collect();
@@ -197,7 +206,22 @@ impl Roles {
                 let found: Vec<NetId> = [link.from_net, link.to_net].into_iter().filter(|net| direct(*net)).collect();
                 self.outputs.extend(found);
             }
+            let taken = |net: &NetId| {
+                let winding = |part: PartId| matches!(design.part(part).kind, Kind::Transformer(_));
+                let mut links = circuit.links(*net);
+                !circuit.is_ground(*net)
+                    && links.any(|link| !matches!(link.conduction, Conduction::Heater(_)) && !winding(link.part))
+            };
+            self.outputs.extend(filament_legs(design, circuit, id).into_iter().filter(taken));
         }
+    }
+
+    /// The nets at which a rectifier delivers: its cathode and what heats that, or an anode at a minus rail.
+    #[must_use]
+    pub fn delivers(&self, design: &Design, circuit: &Circuit, rectifier: PartId) -> BTreeSet<NetId> {
+        let own = |link: &&Link| link.part == rectifier && link.conduction == Conduction::Rectifying;
+        let ways = circuit.all_links().filter(own).flat_map(|link| [link.from_net, link.to_net]);
+        ways.chain(filament_legs(design, circuit, rectifier)).filter(|net| self.outputs.contains(net)).collect()
     }
 
     /// What a capacitor does. `ends` are its nets.
@@ -214,7 +238,7 @@ impl Roles {
             }
         }
         for (net, other) in [(from, to), (to, from)] {
-            if steady(other) && !steady(net) && has_electrode(design, circuit, net, "cathode") {
+            if steady(other) && !steady(net) && self.is_cathode(design, circuit, net) {
                 return CapacitorRole::CathodeBypass;
             }
             if has_electrode(design, circuit, net, "screen")
@@ -245,6 +269,35 @@ impl Roles {
             }
         }
         CapacitorRole::Other
+    }
+
+    fn is_cathode(&self, design: &Design, circuit: &Circuit, net: NetId) -> bool {
+        self.seats.contains(&net) || has_electrode(design, circuit, net, "cathode")
+    }
+
+    fn filament_seat(design: &Design, circuit: &Circuit, id: PartId) -> BTreeSet<NetId> {
+        let Kind::Tube(tube) = &design.part(id).kind else { return BTreeSet::new() };
+        let amplifies = tube.sections.iter().any(|s| matches!(s.kind, SectionKind::Triode | SectionKind::Pentode));
+        let Some(cathode) = circuit.net_of(id, "cathode").filter(|_| amplifies && tube.directly_heated()) else {
+            return BTreeSet::new();
+        };
+        Self::seat(circuit, cathode)
+    }
+
+    /// The nets that stand with a cathode: itself, and of a filament all that heats it and balances its hum.
+    #[must_use]
+    pub fn seat(circuit: &Circuit, cathode: NetId) -> BTreeSet<NetId> {
+        let shares = |link: &Link| match link.conduction {
+            Conduction::Heater(_) | Conduction::Inductive(_) => true,
+            Conduction::Resistive(ohms) => ohms.0 <= BALANCE_OHMS,
+            _ => false,
+        };
+        if !circuit.links(cathode).any(|link| matches!(link.conduction, Conduction::Heater(_))) {
+            return BTreeSet::from([cathode]);
+        }
+        let mut seat = circuit.reach(cathode, shares, |net| circuit.is_ground(net));
+        seat.retain(|net| !circuit.is_ground(*net));
+        seat
     }
 
     /// Whether the signal has another way between the ends of a capacitor, as between the branches of a tone control: then
@@ -279,7 +332,8 @@ impl Roles {
             if has_electrode(design, circuit, net, "plate") && self.leads_to(other, id, &self.rails) {
                 return ResistorRole::PlateLoad;
             }
-            if has_electrode(design, circuit, net, "cathode") && !self.rails.contains(&other) {
+            let within = self.seats.contains(&net) && self.seats.contains(&other);
+            if self.is_cathode(design, circuit, net) && !within && !self.rails.contains(&other) {
                 return ResistorRole::Cathode;
             }
         }
@@ -368,6 +422,68 @@ impl Roles {
         from_rail && !self.signal_island(net).any(joins)
     }
 
+    /// The capacitance that holds a rectifier's outputs: to ground, from one output to another, and through the joints of
+    /// stacked capacitors.
+    #[must_use]
+    pub fn reservoir(&self, design: &Design, circuit: &Circuit, outputs: &BTreeSet<NetId>) -> Farads {
+        let mut passed = Vec::new();
+        Farads(
+            outputs
+                .iter()
+                .map(|output| {
+                    passed.push(*output);
+                    self.held_by(design, circuit, *output, &mut passed.clone())
+                })
+                .sum(),
+        )
+    }
+
+    fn held_by(&self, design: &Design, circuit: &Circuit, net: NetId, passed: &mut Vec<NetId>) -> f64 {
+        let mut farads = 0.0;
+        for link in circuit.links(net).filter(|link| link.conduction == Conduction::Capacitive) {
+            let Kind::Capacitor(capacitor) = &design.part(link.part).kind else { continue };
+            let (own, other) = (capacitor.capacitance.value.0, link.other(net));
+            if passed.contains(&other) {
+                continue;
+            }
+            if circuit.is_ground(other) || self.outputs.contains(&other) {
+                farads += own;
+            } else if is_joint(circuit, other) {
+                passed.push(other);
+                let below = self.held_by(design, circuit, other, passed);
+                if below > 0.0 {
+                    farads += own * below / (own + below);
+                }
+            }
+        }
+        farads
+    }
+
+    /// Whether a net that nothing fixes is one side of a balanced line: a winding of a signal transformer and the plug that
+    /// it leads to, the potential being that of what is plugged in. A loudspeaker brings none.
+    #[must_use]
+    pub fn is_balanced_line(&self, design: &Design, circuit: &Circuit, net: NetId) -> bool {
+        let island = circuit.reach(net, |link| link.conduction.passes_direct_current(), |_| false);
+        let plugged = |part: PartId| match &design.part(part).kind {
+            Kind::Input(_) => true,
+            Kind::Output(output) => output.load.as_ref().is_some_and(|load| load.value.0 >= LINE_OHMS),
+            _ => false,
+        };
+        let winding = |part: PartId| matches!(design.part(part).kind, Kind::OutputTransformer(_));
+        let of_a_line = |link: &Link| match link.conduction {
+            Conduction::Port => plugged(link.part),
+            Conduction::Inductive(_) => winding(link.part),
+            Conduction::Capacitive => true,
+            Conduction::Resistive(_) => island.contains(&link.from_net) && island.contains(&link.to_net),
+            _ => false,
+        };
+        let links: Vec<&Link> = island.iter().flat_map(|net| circuit.links(*net)).collect();
+        links.iter().all(|link| of_a_line(link))
+            && links.iter().any(|link| link.conduction == Conduction::Port)
+            && links.iter().any(|link| winding(link.part))
+            && island.is_disjoint(&self.fixed)
+    }
+
     /// The direct-current resistance that a grid sees to its return, and `None` where it has no return.
     #[must_use]
     pub fn grid_leak(&self, circuit: &Circuit, grid: NetId) -> Option<Ohms> {
@@ -428,6 +544,15 @@ impl Roles {
         if fixed && measured {
             return BiasKind::Fixed;
         }
+        // A filament meets its bias resistor beyond its legs, its winding and what balances its hum.
+        if circuit.links(cathode).any(|link| matches!(link.conduction, Conduction::Heater(_))) {
+            let beyond = circuit.resistance_to(cathode, &grounds, &[]).is_some_and(|found| found.0 > BALANCE_OHMS);
+            return match (beyond, fixed) {
+                (true, _) => BiasKind::Cathode,
+                (false, true) => BiasKind::Fixed,
+                (false, false) => BiasKind::None,
+            };
+        }
         if !circuit.is_ground(cathode) && !self.rails.contains(&cathode) {
             // A tube or current sink below the cathode holds its current as a resistor would.
             let resists = circuit.links(cathode).any(|l| match l.conduction {
@@ -441,99 +566,7 @@ impl Roles {
     }
 }
 
-fn mains_side(design: &Design, circuit: &Circuit) -> BTreeSet<NetId> {
-    let safe: BTreeSet<NetId> = ["ground", "chassis", "earth"].into_iter().filter_map(|n| circuit.named(n)).collect();
-    let mut reached = BTreeSet::new();
-    for (id, part) in design.ids() {
-        let starts: &[&str] = match part.kind {
-            Kind::Inlet(_) => &["live", "neutral"],
-            Kind::Transformer(_) => &["primary.start", "primary.finish"],
-            _ => &[],
-        };
-        for net in starts.iter().filter_map(|terminal| circuit.net_of(id, terminal)).filter(|n| !safe.contains(n)) {
-            reached.extend(circuit.reach(net, |_| true, |n| safe.contains(&n)));
-        }
-    }
-    reached.retain(|net| !safe.contains(net));
-    reached
-}
-
-/// From the ends of every secondary, through what always conducts, as far as no capacitor or ground holds the net still.
-fn alternating(design: &Design, circuit: &Circuit, mains: &BTreeSet<NetId>) -> BTreeSet<NetId> {
-    let mut found = BTreeSet::new();
-    let still = |net: NetId| circuit.is_ground(net) || mains.contains(&net);
-    for (id, part) in design.ids() {
-        let Kind::Transformer(transformer) = &part.kind else { continue };
-        for winding in &transformer.windings {
-            for end in ["start", "centre", "finish"] {
-                let terminal = format!("{}.{end}", winding.name.value);
-                let Some(net) = circuit.net_of(id, &terminal) else { continue };
-                // A grounded end stands still; so does the centre, against which both halves swing.
-                if still(net) || end == "centre" {
-                    continue;
-                }
-                let held = |n: NetId| holds_still(design, circuit, n);
-                let passes = |l: &Link| {
-                    matches!(l.conduction, Conduction::Resistive(_) | Conduction::Contact | Conduction::Capacitive)
-                        && !held(l.from_net)
-                        && !held(l.to_net)
-                };
-                found.extend(circuit.reach(net, passes, still));
-            }
-        }
-    }
-    found.retain(|net| !still(*net) && !holds_still(design, circuit, *net));
-    found
-}
-
-/// Whether ground, or a capacitor to ground that is more than a treble corner, keeps the net from following a winding.
-fn holds_still(design: &Design, circuit: &Circuit, net: NetId) -> bool {
-    circuit.is_ground(net)
-        || circuit.links(net).any(|l| {
-            l.conduction == Conduction::Capacitive
-                && circuit.is_ground(l.other(net))
-                && matches!(&design.part(l.part).kind, Kind::Capacitor(c) if c.capacitance.value.0 >= FILTER_FARADS)
-        })
-}
-
-fn rails(design: &Design, circuit: &Circuit, outputs: &BTreeSet<NetId>) -> BTreeSet<NetId> {
-    let mut rails = outputs.clone();
-    let mut waiting: Vec<NetId> = outputs.iter().copied().collect();
-    while let Some(net) = waiting.pop() {
-        for link in circuit.links(net) {
-            let other = link.other(net);
-            let filter = match link.conduction {
-                Conduction::Inductive(_) | Conduction::Contact => true,
-                Conduction::Resistive(_) | Conduction::Heater(_) => is_filtered(design, circuit, other),
-                _ => false,
-            };
-            let plain = !circuit.is_ground(other) && !has_electrode(design, circuit, other, "cathode");
-            let winding = matches!(design.part(link.part).kind, Kind::Transformer(_) | Kind::OutputTransformer(_));
-            if filter && plain && !winding && rails.insert(other) {
-                waiting.push(other);
-            }
-        }
-    }
-    rails
-}
-
-/// A filter section: held still by a capacitor or by regulators, and no part of a grid circuit.
-fn is_filtered(design: &Design, circuit: &Circuit, net: NetId) -> bool {
-    !has_electrode(design, circuit, net, "grid")
-        && (holds_still(design, circuit, net) || is_regulated(design, circuit, net))
-}
-
-/// Whether gas regulators or zeners alone, one upon another, stand between the net and ground.
-fn is_regulated(design: &Design, circuit: &Circuit, net: NetId) -> bool {
-    let regulates = |link: &Link| match &design.part(link.part).kind {
-        Kind::Tube(tube) => tube.sections.iter().all(|section| section.kind == SectionKind::Regulator),
-        Kind::Diode(diode) => matches!(diode.kind, DiodeKind::Zener(_)),
-        _ => false,
-    };
-    circuit.reach(net, regulates, |_| false).into_iter().any(|reached| circuit.is_ground(reached))
-}
-
-fn has_electrode(design: &Design, circuit: &Circuit, net: NetId, electrode: &str) -> bool {
+pub(super) fn has_electrode(design: &Design, circuit: &Circuit, net: NetId, electrode: &str) -> bool {
     circuit.net(net).terminals.iter().any(|(terminal, _)| {
         matches!(&design.part(terminal.part).kind, Kind::Tube(tube)
             if tube.sections.iter().any(|s| !matches!(s.kind, SectionKind::Rectifier { .. })

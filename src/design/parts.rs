@@ -215,6 +215,14 @@ pub struct Capacitor {
     pub temperature: Option<Spanned<f64>>,
 }
 
+impl Capacitor {
+    /// Whether it suffers from being reversed: written with plus and minus, and not of a kind that has none.
+    #[must_use]
+    pub fn suffers_reversal(&self) -> bool {
+        self.polarised && self.kind.as_ref().is_none_or(|kind| kind.value == "electrolytic")
+    }
+}
+
 /// Which junction device.
 #[derive(Clone, Debug, PartialEq)]
 pub enum DiodeKind {

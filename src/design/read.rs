@@ -13,7 +13,7 @@ use super::resolve::Resolver;
 use super::template::{Context, Scope, WaiverTemplate};
 use super::unfold::{Unfolded, unfold};
 use super::workshop::Workshop;
-use super::{Connection, Design, Kind, Mains, Reading, Reference, TerminalId, Waiver, Wire};
+use super::{Connection, Design, Kind, Mains, PartId, Reading, Reference, TerminalId, Waiver, Wire};
 
 /// What came of reading a file as a design.
 #[derive(Clone, Debug, Default)]
@@ -259,22 +259,34 @@ fn unfitted(file: FileId, top: &Top, resolver: &Resolver<'_>) {
     }
 }
 
-/// An output transformer whose centre is joined from elsewhere is centre-tapped too.
+/// An output transformer whose centre is joined from elsewhere is centre-tapped too; a winding whose centre is joined to
+/// nothing is one winding from end to end, as the wire in it is.
 fn mark_centre_taps(design: &mut Design) {
-    let centre = |reference: &Reference| match reference {
-        Reference::Terminal(TerminalId { part, name }) if name == "primary.centre" => Some(*part),
-        _ => None,
-    };
-    let joined: Vec<_> = design
+    let own = design.ids().flat_map(|(id, part)| {
+        let name = |join: &Connection| TerminalId { part: id, name: join.terminal.clone() };
+        part.connections.iter().map(name).collect::<Vec<_>>()
+    });
+    let spoken_of = design
         .parts
         .iter()
         .flat_map(|part| part.connections.iter().map(|join| &join.to.value))
-        .chain(design.wires.iter().flat_map(|wire| wire.ends.iter().map(|end| &end.value)))
-        .filter_map(centre)
-        .collect();
-    for id in joined {
-        if let Some(Kind::OutputTransformer(transformer)) = design.parts.get_mut(id.0).map(|part| &mut part.kind) {
-            transformer.centre_tapped = true;
+        .chain(design.wires.iter().flat_map(|wire| wire.ends.iter().map(|end| &end.value)));
+    let elsewhere = spoken_of.filter_map(|reference| match reference {
+        Reference::Terminal(terminal) => Some(terminal.clone()),
+        Reference::Net(_) => None,
+    });
+    let joined: HashSet<TerminalId> = own.chain(elsewhere).filter(|at| at.name.ends_with(".centre")).collect();
+    for (index, part) in design.parts.iter_mut().enumerate() {
+        let id = PartId(index);
+        let centre = |name: &str| joined.contains(&TerminalId { part: id, name: format!("{name}.centre") });
+        match &mut part.kind {
+            Kind::OutputTransformer(transformer) => transformer.centre_tapped |= centre("primary"),
+            Kind::Transformer(transformer) => {
+                for winding in std::iter::once(&mut transformer.primary).chain(&mut transformer.windings) {
+                    winding.halves = winding.halves.filter(|_| centre(&winding.name.value));
+                }
+            }
+            _ => {}
         }
     }
 }

@@ -48,6 +48,8 @@ pub(super) const MAINS_VOLTAGE: Bounds = Bounds::positive(1e3);
 pub(super) const HEATER_VOLTAGE: Bounds = Bounds::positive(120.0);
 /// Currents: up to 1 kA.
 pub(super) const CURRENT: Bounds = Bounds::positive(1e3);
+/// Direct currents of chokes and output transformers: up to 20 A, that a forgotten `mA` may not pass for amperes.
+pub(super) const CHOKE_CURRENT: Bounds = Bounds::positive(20.0);
 /// Powers: up to 100 kW.
 pub(super) const POWER: Bounds = Bounds::positive(1e5);
 /// Frequencies: up to 1 GHz.
@@ -211,6 +213,27 @@ pub(super) fn gain(written: &Spanned<Scalar>) -> Refusable<Spanned<Ratio>> {
         return Ok(decibels.map(|Ratio(decibels)| Ratio(10f64.powf(decibels / 20.0))));
     }
     quantity(written, GAIN)
+}
+
+/// Reads a capacitance. A plain number is farads, and none is built so large that it would be written so.
+pub(super) fn capacitance(written: &Spanned<Scalar>) -> Refusable<Spanned<Farads>> {
+    const PLAIN_FARADS: f64 = 10e-3;
+    let read = quantity::<Farads>(written, CAPACITANCE)?;
+    let plain = match &written.value {
+        Scalar::Text(text) => !text.contains(char::is_alphabetic),
+        _ => true,
+    };
+    if plain && read.value.0 >= PLAIN_FARADS {
+        let number = match &written.value {
+            Scalar::Text(text) => text.trim().to_owned(),
+            _ => read.value.0.to_string(),
+        };
+        let shown = format_quantity(read.value.0, Dimension::CAPACITANCE);
+        let message = format!("without a unit `{number}` is {shown}");
+        let wanted = format!("{number} of what? such as \"{number}uF\"");
+        return Err(Box::new(Complaint::at(written.span, message, wanted)));
+    }
+    Ok(read)
 }
 
 /// Reads a cable: metres at 100 pF each (the language's own rule), or its capacitance.

@@ -44,7 +44,7 @@ fn one(recorder: &mut Recorder<'_>, id: PartId, capacitor: &Capacitor, whole: &W
         capacitor.capacitance.span,
         "as stated",
     );
-    recorder.flag(subject, "polarised", capacitor.polarised, name_span);
+    recorder.flag(subject, "polarised", capacitor.suffers_reversal(), name_span);
     if let Some(rated) = &capacitor.voltage {
         recorder.quantity(subject, "rated-voltage", rated.value.base(), rated.span, "as stated");
     }
@@ -91,7 +91,7 @@ fn one(recorder: &mut Recorder<'_>, id: PartId, capacitor: &Capacitor, whole: &W
         fixed(solved, steady, from, to)?;
         Some(solved.swing(steady, id, "")?.voltage.mean)
     });
-    if capacitor.polarised {
+    if capacitor.suffers_reversal() {
         recorder.solved(subject, "reverse-voltage", &origins, |solved, steady| {
             fixed(solved, steady, from, to)?;
             Some((-solved.swing(steady, id, "")?.voltage.minimum).max(0.0))

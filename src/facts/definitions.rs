@@ -327,6 +327,8 @@ facts! {
     "has-inlet" flag [Design] Lowest "whether the design has an inlet" "connectivity";
     "mains-fused" flag [Design] Lowest "whether every path from the inlet's live pin to a primary passes a fuse" "connectivity";
     "mains-switched-live" flag [Design] Lowest "whether every path from the inlet's live pin to a primary passes a switch" "connectivity";
+    "mains-apart" flag [Design] Lowest "whether nothing but capacitors leads from the mains to ground, chassis and earth, or to what stands behind the transformer" "connectivity";
+    "mains-bridge" word [Design] Highest "the part that joins the mains to what must be kept apart from it" "connectivity";
     "chassis-earthed" flag [Design] Lowest "whether the chassis is joined to protective earth by wire" "connectivity";
     "ground-tied" flag [Design] Lowest "whether 0 V has a direct-current path to the chassis" "connectivity";
     "ground-joined" flag [Design] Lowest "whether every rectifier's output and every bench supply has a direct-current path to the net ground" "connectivity";

@@ -198,7 +198,9 @@ fn references(recorder: &mut Recorder<'_>, subject: super::SubjectId, id: PartId
     let loads = nets.iter().flat_map(|net| circuit.links(*net).map(move |link| (net, link)));
     let loads = loads.filter(|(net, link)| nets.contains(&link.other(**net))).map(|(_, link)| link.part);
     let without: Vec<PartId> = heated.into_iter().chain(loads).chain([id]).collect();
-    let held = places.iter().filter(|net| {
+    // The legs of a rectifier's own filament are its output, and hold nothing against each other.
+    let leads_out = |net: NetId| lifts && study.roles.outputs.contains(&net);
+    let held = places.iter().filter(|net| !leads_out(**net)).filter(|net| {
         let found = circuit.resistance_to(**net, &study.roles.returns, &without);
         found.is_some_and(|found| found.base() < HELD_OHMS)
     });

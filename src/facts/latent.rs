@@ -25,7 +25,7 @@ pub(super) fn in_series(
     capacitor: &Capacitor,
     (plus, minus): (NetId, NetId),
 ) {
-    if !capacitor.polarised {
+    if !capacitor.suffers_reversal() {
         return;
     }
     let study = recorder.study;
@@ -34,7 +34,7 @@ pub(super) fn in_series(
         let passive = |c: &Conduction| matches!(c, Conduction::Capacitive | Conduction::Resistive(_));
         let fellow = |part: PartId| {
             let end = if own_is_plus { "minus" } else { "plus" };
-            matches!(&study.design.part(part).kind, Kind::Capacitor(other) if other.polarised)
+            matches!(&study.design.part(part).kind, Kind::Capacitor(other) if other.suffers_reversal())
                 && part != id
                 && circuit.net_of(part, end) == Some(joint)
         };
@@ -75,7 +75,7 @@ pub(super) fn leakage_into_grid(
     let farads = capacitor.capacitance.value.base();
     let kind = capacitor.kind.as_ref().map_or("", |kind| kind.value.as_str());
     let (amperes_per_volt, words) = match kind {
-        _ if capacitor.polarised || kind == "electrolytic" => {
+        _ if capacitor.suffers_reversal() || kind == "electrolytic" => {
             (ELECTROLYTIC_LEAKAGE * farads, "leakage of an electrolytic taken as 0.01·C·V")
         }
         "paper-in-oil" => (1.0 / PAPER_INSULATION, "insulation of a paper capacitor taken as 100 MΩ"),

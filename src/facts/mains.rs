@@ -59,6 +59,7 @@ pub(super) fn record(recorder: &mut Recorder<'_>, surge: Option<&Followed>) {
     }
     if let Some(inlet) = topology.inlet {
         let inlet_span = design.part(inlet).name_span;
+        super::isolation::record(recorder, subject, inlet);
         match topology.guards(study.circuit, design) {
             Some((fused, switched)) => {
                 recorder.flag(subject, "mains-fused", fused, inlet_span);

@@ -15,6 +15,7 @@ mod feedback;
 mod heaters;
 mod heating;
 mod hum;
+mod isolation;
 mod large;
 mod large_clipping;
 mod large_loads;

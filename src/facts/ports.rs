@@ -32,6 +32,12 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
         recorder.solved(subject, "direct-voltage", &origins, |solved, steady| {
             Some(solved.mean(steady, hot)? - solved.mean(steady, cold)?)
         });
+        // No direct current flows round a winding and what is plugged into it.
+        let balanced = |net| study.roles.is_balanced_line(study.design, study.circuit, net);
+        if balanced(hot) && balanced(cold) {
+            recorder.quantity(subject, "direct-voltage", 0.0, part.name_span, "across a winding");
+            continue;
+        }
         let running = study.drawn(super::State::Running);
         let floats = running.is_some_and(|solved| {
             solved.steady.as_ref().is_ok_and(|s| solved.mean(s, hot).is_none() || solved.mean(s, cold).is_none())

@@ -136,11 +136,13 @@ impl Scene<'_> {
                 put("driven-level", each.sample(level.value.base() * gain));
             }
             let curve = |setting: &Small, hertz: f64| self.curve(setting, element, nodes, hertz);
-            if let Some(low) = corner(|hertz| curve(each, hertz), RANGE.0) {
+            let band = &self.study.design.band;
+            if let Some(low) = corner(|hertz| curve(each, hertz), band.from.base(), RANGE.0) {
                 put("low-corner", each.sample(low));
             }
-            if let Some(high) =
-                settings().filter_map(|s| corner(|hertz| curve(s, hertz), RANGE.1)).min_by(f64::total_cmp)
+            if let Some(high) = settings()
+                .filter_map(|s| corner(|hertz| curve(s, hertz), band.to.base(), RANGE.1))
+                .min_by(f64::total_cmp)
             {
                 put("high-corner", each.sample(high));
             }
@@ -206,11 +208,13 @@ impl Scene<'_> {
 }
 
 /// The frequency towards `end` at which a response is first 3 dB below that at 1 kHz: zero or infinite where it never is.
-fn corner(response: impl Fn(f64) -> Option<f64>, end: f64) -> Option<f64> {
+/// Where the edge of the promised band is still heard, a dip on the way there is what a tone control was turned to.
+fn corner(response: impl Fn(f64) -> Option<f64>, edge: f64, end: f64) -> Option<f64> {
     let limit = response(MIDDLE.0)? / std::f64::consts::SQRT_2;
     let direction = if end < MIDDLE.0 { -1.0 } else { 1.0 };
     let ratio = 10f64.powf(direction / STEPS);
-    let mut inside = MIDDLE.0;
+    let heard = (edge - MIDDLE.0) * direction > 0.0 && (end - edge) * direction > 0.0 && response(edge)? >= limit;
+    let mut inside = if heard { edge } else { MIDDLE.0 };
     loop {
         let outside = inside * ratio;
         if (outside - end) * direction > 0.0 {

@@ -23,6 +23,10 @@ pub(super) fn record(recorder: &mut Recorder<'_>) {
 fn one(recorder: &mut Recorder<'_>, id: PartId, part: &str, suffix: &str) {
     let study = recorder.study;
     let Some(plate) = study.circuit.net_of(id, &electrode_name(suffix, "plate")) else { return };
+    // A plate that stands on a rail, as a follower's does, has no load there: a resistor to the rail before filters the rail.
+    if study.roles.rails.contains(&plate) {
+        return;
+    }
     let load = study.circuit.links(plate).find(|link| {
         matches!(link.conduction, Conduction::Resistive(_)) && study.roles.rails.contains(&link.other(plate))
     });

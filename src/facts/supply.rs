@@ -1,10 +1,10 @@
 //! Facts of rectifiers and chokes, with the rectifiers' published limits.
 
 use crate::catalogue::{RectifierLimits, SectionKind};
-use crate::circuit::{CapacitorRole, Conduction, NetId};
+use crate::circuit::{Conduction, FILTER_FARADS, NetId};
 use crate::design::{Kind, PartId};
 use crate::physics::SteadyState;
-use crate::units::Quantity;
+use crate::units::{Farads, Quantity};
 
 use super::lowering::sections_in;
 use super::recorder::{Recorder, origin};
@@ -80,27 +80,23 @@ fn rectifier(recorder: &mut Recorder<'_>, id: PartId, surge: Option<&Followed>) 
 
 fn first_capacitor(recorder: &mut Recorder<'_>, subject: SubjectId, id: PartId) {
     let study = recorder.study;
-    let circuit = study.circuit;
-    let outputs: Vec<NetId> = circuit
-        .all_links()
-        .filter(|link| link.part == id && link.conduction == Conduction::Rectifying)
-        .flat_map(|link| [link.from_net, link.to_net])
-        .filter(|net| study.roles.outputs.contains(net))
-        .collect();
-    let mut farads = 0.0;
-    let mut span = None;
-    for (part_id, part) in study.design.ids() {
-        let Kind::Capacitor(capacitor) = &part.kind else { continue };
-        let (plus, minus) = super::capacitors::terminals(capacitor);
-        let (Some(a), Some(b)) = (circuit.net_of(part_id, plus), circuit.net_of(part_id, minus)) else { continue };
-        let reservoir = study.roles.capacitor(study.design, circuit, a, b) == CapacitorRole::Reservoir;
-        if reservoir && (outputs.contains(&a) || outputs.contains(&b)) {
-            farads += capacitor.capacitance.value.base();
-            span.get_or_insert(capacitor.capacitance.span);
+    let outputs = study.roles.delivers(study.design, study.circuit, id);
+    let Farads(farads) = study.roles.reservoir(study.design, study.circuit, &outputs);
+    let capacitors = outputs.iter().flat_map(|net| study.circuit.links(*net)).filter_map(|link| {
+        match &study.design.part(link.part).kind {
+            Kind::Capacitor(capacitor) if farads > 0.0 => Some(capacitor.capacitance.span),
+            _ => None,
         }
-    }
-    let span = span.unwrap_or(study.design.part(id).name_span);
+    });
+    let span = capacitors.min_by_key(|span| (span.file, span.start)).unwrap_or(study.design.part(id).name_span);
     recorder.quantity(subject, "first-capacitor", farads, span, "charged by the rectifier directly");
+}
+
+/// Whether a rectifier works into a choke: what capacitance stands before it, if any, only catches its switching.
+fn works_into_choke(study: &Study<'_>, id: PartId) -> bool {
+    let outputs = study.roles.delivers(study.design, study.circuit, id);
+    let Farads(farads) = study.roles.reservoir(study.design, study.circuit, &outputs);
+    farads < FILTER_FARADS
 }
 
 fn plate_source(study: &Study<'_>, id: PartId, terminal: &str) -> Option<PlateSource> {
@@ -145,12 +141,7 @@ pub(super) fn no_load_crest(study: &Study<'_>, nets: &[NetId]) -> Option<f64> {
     let high = study.mains.at(super::State::HighMains);
     let mut crest: Option<f64> = None;
     for id in &study.roles.rectifiers {
-        let feeds = circuit.all_links().any(|link| {
-            link.part == *id
-                && link.conduction == Conduction::Rectifying
-                && (outputs.contains(&link.from_net) || outputs.contains(&link.to_net))
-        });
-        if !feeds {
+        if !study.roles.delivers(study.design, circuit, *id).iter().any(|net| outputs.contains(net)) {
             continue;
         }
         for (_, terminal) in ways(study, *id) {
@@ -189,6 +180,10 @@ fn plate_supply(recorder: &mut Recorder<'_>, subject: SubjectId, id: PartId, way
     let origins = vec![origin(part.name_span, "the rectifier")];
     recorder.samples(subject, "plate-supply-resistance", samples, origins);
     let span = part.name_span;
+    // Data sheets ask for it where the rectifier charges a capacitor: a choke limits the gulps by itself.
+    if works_into_choke(study, id) {
+        return;
+    }
     recorder.by_lineup(subject, "plate-supply-resistance-limit", span, "published limit", |lineup| {
         let points = limits_in(study, id, lineup)?.plate_supply;
         let at = |volts: f64| -> Option<f64> {
@@ -280,11 +275,12 @@ fn choke(recorder: &mut Recorder<'_>, id: PartId) {
         let swing = solved.swing(steady, id, "")?.voltage;
         Some((swing.rms.powi(2) - swing.mean.powi(2)).max(0.0).sqrt())
     });
-    let circuit = study.circuit;
-    let ends = ["from", "to"].map(|end| circuit.net_of(id, end));
+    let ends = ["from", "to"].map(|end| study.circuit.net_of(id, end));
     let input = ends.iter().flatten().copied().find(|net| {
-        study.roles.outputs.contains(net)
-            && !circuit.links(*net).any(|l| l.conduction == Conduction::Capacitive && circuit.is_ground(l.other(*net)))
+        study.roles.rectifiers.iter().any(|rectifier| {
+            study.roles.delivers(study.design, study.circuit, *rectifier).contains(net)
+                && works_into_choke(study, *rectifier)
+        })
     });
     recorder.flag(subject, "choke-input", input.is_some(), part.name_span);
     let (Some(input), [Some(from), Some(to)]) = (input, ends) else { return };

@@ -1,7 +1,7 @@
 //! Facts of signal-tube sections: operating point, bias, grid circuit, heater–cathode voltage, published limits.
 
 use crate::catalogue::{PentodeLaw, Section, SectionKind};
-use crate::circuit::{BiasKind, Conduction, NetId, electrode_name};
+use crate::circuit::{BiasKind, Conduction, NetId, Roles, electrode_name};
 use crate::design::{DiodeKind, Kind, PartId, Tube};
 use crate::physics::{Element, NodeId, SteadyState};
 use crate::units::Quantity;
@@ -199,9 +199,11 @@ impl<'a> SectionFacts<'a> {
         if let Some(cathode) = self.cathode {
             let kind = roles.bias_kind(circuit, self.grid, cathode);
             recorder.word(subject, "bias-kind", kind.word(), span);
-            let bypassed = circuit
-                .links(cathode)
-                .any(|link| link.conduction == Conduction::Capacitive && roles.returns.contains(&link.other(cathode)));
+            let seat = Roles::seat(circuit, cathode);
+            let stands = |net: NetId| roles.returns.contains(&net) && !seat.contains(&net);
+            let mut links = seat.iter().flat_map(|net| circuit.links(*net).map(move |link| (link, *net)));
+            let bypassed =
+                links.any(|(link, net)| link.conduction == Conduction::Capacitive && stands(link.other(net)));
             let held = bypassed || circuit.is_ground(cathode) || held_by_diodes(study, cathode);
             recorder.flag(subject, "bypassed", held, span);
             self.leak_limit(recorder, subject, kind);

@@ -41,10 +41,7 @@ fn describe(recorder: &Recorder<'_>, reference: &crate::design::Reference) -> St
 /// Where a net is dangling, if it is: one terminal only, or a name that nothing else uses.
 fn loose_end(recorder: &Recorder<'_>, net: &Net) -> Option<Span> {
     let design = recorder.study.design;
-    let filament = |terminal: &TerminalId| {
-        matches!(&design.part(terminal.part).kind, Kind::Tube(tube) if tube.directly_heated())
-            && terminal.name == "cathode"
-    };
+    let filament = |terminal: &TerminalId| terminal.name == "cathode" && leads_out_by_heater(recorder, terminal.part);
     let reserved = net.names.iter().any(|(name, ..)| RESERVED.contains(&name.as_str()));
     if net.terminals.len() < 2 {
         let exempt = reserved || net.terminals.iter().any(|(terminal, _)| filament(terminal));
@@ -53,6 +50,24 @@ fn loose_end(recorder: &Recorder<'_>, net: &Net) -> Option<Span> {
     // A name used once, and only by a wire, joins nothing: it is often a slip of spelling.
     let lonely = net.names.iter().find(|(name, uses, _)| *uses == 1 && !RESERVED.contains(&name.as_str()));
     lonely.filter(|_| net.names.len() > 1).map(|(_, _, span)| *span)
+}
+
+/// Whether the heater legs of a tube lead its cathode out: a filament, or a cathode joined to its heater inside, whose legs
+/// meet more than windings and heaters.
+fn leads_out_by_heater(recorder: &Recorder<'_>, part: PartId) -> bool {
+    let study = recorder.study;
+    let Kind::Tube(tube) = &study.design.part(part).kind else { return false };
+    let heats = |terminal: &TerminalId| match study.design.part(terminal.part).kind {
+        Kind::Transformer(_) => true,
+        Kind::Tube(_) => terminal.name.starts_with("heater."),
+        _ => false,
+    };
+    let leg = |name: &str| study.circuit.net_of(part, name).map(|net| study.circuit.net(net));
+    (tube.directly_heated() || tube.joined_cathode())
+        && ["heater.from", "heater.to"].into_iter().filter_map(leg).any(|net| {
+            net.names.iter().any(|(name, ..)| RESERVED.contains(&name.as_str()))
+                || net.terminals.iter().any(|(terminal, _)| !heats(terminal))
+        })
 }
 
 /// Where a copy of a stage is given a net of that name: inside the stage only the port's own name stands.
@@ -96,7 +111,10 @@ fn net(recorder: &mut Recorder<'_>, id: NetId) {
 
 /// Whether a net that nothing fixes is the one to speak for all that float with it.
 fn leads_its_island(recorder: &Recorder<'_>, id: NetId) -> bool {
-    let circuit = recorder.study.circuit;
+    let (design, circuit) = (recorder.study.design, recorder.study.circuit);
+    if recorder.study.roles.is_balanced_line(design, circuit, id) {
+        return false;
+    }
     let island = circuit.reach(id, |link| link.conduction.passes_direct_current(), |_| false);
     let spoken_for = island
         .iter()
@@ -139,8 +157,7 @@ fn loose_terminal(recorder: &mut Recorder<'_>, part: PartId, name: &str, label: 
             // A stage drawn by itself may leave its heaters out; a design with a transformer may not.
             let mains = design.parts.iter().any(|part| matches!(part.kind, Kind::Transformer(_)));
             let heater = name.starts_with("heater.");
-            let middle = name == "heater.tap" || (tube.directly_heated() && name == "cathode");
-            !middle && (!heater || mains) && !in_idle_section(recorder, part, tube, name)
+            name != "heater.tap" && (!heater || mains) && !in_idle_section(recorder, part, tube, name)
         }
         Kind::Bridge(_) | Kind::Transistor(_) => true,
         _ => false,

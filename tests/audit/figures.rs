@@ -37,7 +37,8 @@ fn here() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/audit")
 }
 
-fn inspection(text: &str) -> Inspection {
+/// A text, through the whole house.
+pub fn inspection(text: &str) -> Inspection {
     let catalogue = Catalogue::built_in();
     let mut sources = Sources::default();
     let file = sources.add("design.kdl", text.to_owned());

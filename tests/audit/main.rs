@@ -1,5 +1,6 @@
 //! Designs that differ from the shipped examples, against an independent solution of the same equations: `reference.py`
 //! beside this file, where each netlist is typed by hand.
 
+mod drawings;
 mod figures;
 mod findings;

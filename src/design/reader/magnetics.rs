@@ -6,14 +6,16 @@ use crate::units::{Ohms, Volts};
 use super::{joins, owned};
 use crate::design::fields::Fields;
 use crate::design::template::{Body, Context, Join};
-use crate::design::values::{Bounds, CURRENT, INDUCTANCE, POWER, RESISTANCE, VOLTAGE, quantity, winding_voltage};
+use crate::design::values::{
+    Bounds, CHOKE_CURRENT, CURRENT, INDUCTANCE, POWER, RESISTANCE, VOLTAGE, quantity, winding_voltage,
+};
 use crate::design::{Choke, Kind, OutputTransformer, Transformer, Winding};
 
 pub(super) fn choke(fields: &mut Fields<'_>) -> Option<Body> {
     let inductance = fields.quantity_argument("its inductance", "choke L1 \"10H\"", INDUCTANCE);
     let joins = joins(fields, &["from", "to"]);
     let resistance = fields.quantity("resistance", RESISTANCE);
-    let current = fields.quantity("current", CURRENT);
+    let current = fields.quantity("current", CHOKE_CURRENT);
     Some(Body {
         kind: Kind::Choke(Choke { inductance: inductance?, resistance, current }),
         terminals: owned(&["from", "to"]),
@@ -185,7 +187,7 @@ fn output_primary(
     let ends = joins(&mut fields, &["start", "centre", "finish"]);
     let primary_resistance = fields.quantity("resistance", RESISTANCE);
     let inductance = fields.quantity("inductance", INDUCTANCE);
-    let current = fields.quantity("current", CURRENT);
+    let current = fields.quantity("current", CHOKE_CURRENT);
     let leakage = fields.quantity("leakage", INDUCTANCE);
     fields.finish(&[]);
     terminals.extend(owned(&["primary.start", "primary.centre", "primary.finish"]));

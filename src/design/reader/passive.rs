@@ -6,7 +6,7 @@ use crate::units::Ratio;
 use super::{joins, owned};
 use crate::design::fields::Fields;
 use crate::design::template::Body;
-use crate::design::values::{CAPACITANCE, CURRENT, POWER, RESISTANCE, SHARE, TOLERANCE, VOLTAGE, celsius};
+use crate::design::values::{CURRENT, POWER, RESISTANCE, SHARE, TOLERANCE, VOLTAGE, capacitance, celsius};
 use crate::design::{Capacitor, Kind, Potentiometer, Resistor};
 
 const RESISTOR_KINDS: [&str; 5] = ["carbon-film", "metal-film", "metal-oxide", "wirewound", "carbon-composition"];
@@ -43,7 +43,9 @@ pub(super) fn potentiometer(fields: &mut Fields<'_>) -> Option<Body> {
 }
 
 pub(super) fn capacitor(fields: &mut Fields<'_>) -> Option<Body> {
-    let capacitance = fields.quantity_argument("its capacitance", "capacitor C1 \"220n\"", CAPACITANCE);
+    let capacitance = fields
+        .argument("its capacitance", "capacitor C1 \"220n\"")
+        .and_then(|written| fields.keep(capacitance(written)));
     let mut plain = joins(fields, &["from", "to"]);
     let polar = joins(fields, &["plus", "minus"]);
     let given = |name| fields.statement.property(name);
