@@ -3,7 +3,8 @@
 //! Knows the kinds of elements; does not know what a signal does to them (see [`super::large_signal`]).
 
 use super::partition::{
-    Joints, SERIES_RESISTANCE, capacitance_at, cross, is_live_winding, is_rectifier, reached_in_series, touches_tube,
+    Joints, SERIES_RESISTANCE, capacitance_at, cross, is_live_winding, is_rectifier, lead_to_rectifiers,
+    reached_in_series, touches_tube,
 };
 use super::{Element, ElementId, Network, NodeId};
 use crate::units::{Hertz, Ohms, Volts};
@@ -143,7 +144,9 @@ fn rails(network: &Network, joints: &Joints, frequency: Hertz) -> Vec<bool> {
     let mut rails = vec![false; count];
     let rectifiers = || network.elements.iter().filter(|element| is_rectifier(element));
     for winding in network.elements.iter().filter(|element| is_live_winding(element)) {
-        let reached = reached_in_series(network, winding, frequency);
+        let in_series = reached_in_series(network, winding, frequency);
+        let mut reached = in_series.clone();
+        lead_to_rectifiers((network, joints), &mut reached, frequency);
         let feeds = |element: &Element| {
             let (a, b) = element.ends();
             [a, b].iter().any(|node| *node != NodeId::GROUND && reached[node.0])
@@ -152,6 +155,9 @@ fn rails(network: &Network, joints: &Joints, frequency: Hertz) -> Vec<bool> {
             let (a, b) = winding.ends();
             rails[a.0] |= a != NodeId::GROUND;
             rails[b.0] |= b != NodeId::GROUND;
+            for ((rail, reached), in_series) in rails.iter_mut().zip(&reached).zip(&in_series) {
+                *rail |= *reached && !in_series;
+            }
         }
     }
     loop {

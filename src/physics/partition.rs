@@ -2,12 +2,16 @@
 
 use super::{Element, ElementId, Network, NodeId, SolveError};
 use crate::units::Hertz;
+use std::collections::VecDeque;
 use std::f64::consts::TAU;
 
 /// A resistance this small belongs to the path of the charging current, Ω.
 pub(super) const SERIES_RESISTANCE: f64 = 3e3;
 /// A capacitor of less reactance than this at the mains frequency takes part in filtering, Ω.
 const FILTERING_REACTANCE: f64 = 3e5;
+
+/// A capacitor behind a resistor holds its node still where its reactance is this many times smaller.
+const STILL: f64 = 10.0;
 
 /// A supply that stores more than this many times ends before its decoupling branches: behind their resistances little of
 /// the ripple is left to act back, and small signals carry it on.
@@ -116,15 +120,16 @@ pub(super) fn supply_nodes(network: &Network, frequency: Hertz) -> Vec<bool> {
         }
     }
     let mut supply = vec![false; count];
+    let joints = Joints::of(network);
     for element in network.elements.iter().filter(|e| is_live_winding(e)) {
-        let reached = reached_in_series(network, element, frequency);
+        let mut reached = reached_in_series(network, element, frequency);
+        lead_to_rectifiers((network, &joints), &mut reached, frequency);
         if (0..count).any(|node| reached[node] && touches_rectifier[node]) {
             for (mine, reached) in supply.iter_mut().zip(&reached) {
                 *mine |= *reached;
             }
         }
     }
-    let joints = Joints::of(network);
     let series = supply.clone();
     while spread((network, &joints), &mut supply, frequency, true) {}
     if stores(network, &supply) > MOST_STORES {
@@ -169,6 +174,44 @@ pub(super) fn reached_in_series(network: &Network, winding: &Element, frequency:
         }
         if !grew {
             return reached;
+        }
+    }
+}
+
+/// Marks besides what lies on ways from marked nodes to rectifiers through resistors of any size, as a bias supply is fed
+/// from a winding of high tension: as far as no capacitor to the reference makes a direct voltage of it, and past no tube.
+pub(super) fn lead_to_rectifiers((network, joints): (&Network, &Joints), marked: &mut [bool], frequency: Hertz) {
+    let mut came: Vec<Option<NodeId>> = vec![None; marked.len()];
+    let mut waiting: VecDeque<NodeId> = (1..marked.len()).filter(|node| marked[*node]).map(NodeId).collect();
+    let mut ends = Vec::new();
+    while let Some(node) = waiting.pop_front() {
+        for element in joints.at(node).map(|place| &network.elements[place]) {
+            let Element::Resistor { a, b, resistance } = *element else { continue };
+            let beyond = if a == node { b } else { a };
+            let is_new = beyond != NodeId::GROUND && !marked[beyond.0] && came[beyond.0].is_none();
+            if !is_new || touches_tube(network, joints, beyond) {
+                continue;
+            }
+            let farads = capacitance_to((network, joints), beyond, |other| other == NodeId::GROUND);
+            if TAU * frequency.0 * farads * resistance.0 >= STILL {
+                continue;
+            }
+            came[beyond.0] = Some(node);
+            if joints.at(beyond).any(|place| is_rectifier(&network.elements[place])) {
+                ends.push(beyond);
+            } else {
+                waiting.push_back(beyond);
+            }
+        }
+    }
+    for end in ends {
+        let mut node = end;
+        while !marked[node.0] {
+            marked[node.0] = true;
+            match came[node.0] {
+                Some(before) => node = before,
+                None => break,
+            }
         }
     }
 }
@@ -252,6 +295,11 @@ pub(super) fn touches_tube(network: &Network, joints: &Joints, node: NodeId) -> 
 
 /// Capacitance from a node to the reference or to the supply.
 pub(super) fn capacitance_at(network: &Network, joints: &Joints, supply: &[bool], node: NodeId) -> f64 {
+    capacitance_to((network, joints), node, |other| other == NodeId::GROUND || supply[other.0])
+}
+
+/// Capacitance from a node to those that count.
+fn capacitance_to((network, joints): (&Network, &Joints), node: NodeId, counts: impl Fn(NodeId) -> bool) -> f64 {
     joints
         .at(node)
         .filter_map(|place| match &network.elements[place] {
@@ -263,8 +311,7 @@ pub(super) fn capacitance_at(network: &Network, joints: &Joints, supply: &[bool]
                 } else {
                     return None;
                 };
-                let fixed = other == NodeId::GROUND || supply[other.0];
-                fixed.then_some(capacitance.0)
+                counts(other).then_some(capacitance.0)
             }
             _ => None,
         })
