@@ -144,20 +144,18 @@ fn rails(network: &Network, joints: &Joints, frequency: Hertz) -> Vec<bool> {
     let mut rails = vec![false; count];
     let rectifiers = || network.elements.iter().filter(|element| is_rectifier(element));
     for winding in network.elements.iter().filter(|element| is_live_winding(element)) {
+        let (a, b) = winding.ends();
+        let mut ways = vec![false; count];
+        [a, b].iter().for_each(|end| ways[end.0] = *end != NodeId::GROUND);
+        lead_to_rectifiers((network, joints), &mut ways, frequency);
         let in_series = reached_in_series(network, winding, frequency);
-        let mut reached = in_series.clone();
-        lead_to_rectifiers((network, joints), &mut reached, frequency);
+        let reached = |node: NodeId| in_series[node.0] || ways[node.0];
         let feeds = |element: &Element| {
             let (a, b) = element.ends();
-            [a, b].iter().any(|node| *node != NodeId::GROUND && reached[node.0])
+            [a, b].iter().any(|node| *node != NodeId::GROUND && reached(*node))
         };
         if rectifiers().any(feeds) {
-            let (a, b) = winding.ends();
-            rails[a.0] |= a != NodeId::GROUND;
-            rails[b.0] |= b != NodeId::GROUND;
-            for ((rail, reached), in_series) in rails.iter_mut().zip(&reached).zip(&in_series) {
-                *rail |= *reached && !in_series;
-            }
+            rails.iter_mut().zip(ways).for_each(|(rail, way)| *rail |= way);
         }
     }
     loop {

@@ -10,7 +10,7 @@ pub(super) const SERIES_RESISTANCE: f64 = 3e3;
 /// A capacitor of less reactance than this at the mains frequency takes part in filtering, Ω.
 const FILTERING_REACTANCE: f64 = 3e5;
 
-/// A capacitor behind a resistor holds its node still where its reactance is this many times smaller.
+/// A capacitor holds a node still where what leads there has this many times its reactance.
 const STILL: f64 = 10.0;
 
 /// A supply that stores more than this many times ends before its decoupling branches: behind their resistances little of
@@ -178,22 +178,28 @@ pub(super) fn reached_in_series(network: &Network, winding: &Element, frequency:
     }
 }
 
-/// Marks besides what lies on ways from marked nodes to rectifiers through resistors of any size, as a bias supply is fed
-/// from a winding of high tension: as far as no capacitor to the reference makes a direct voltage of it, and past no tube.
+/// Marks besides what lies on ways from marked nodes to rectifiers through resistors and capacitors of any size, as a bias
+/// supply is fed from a winding of high tension: as far as no capacitor to the reference holds a node still, and past no
+/// tube.
 pub(super) fn lead_to_rectifiers((network, joints): (&Network, &Joints), marked: &mut [bool], frequency: Hertz) {
     let mut came: Vec<Option<NodeId>> = vec![None; marked.len()];
     let mut waiting: VecDeque<NodeId> = (1..marked.len()).filter(|node| marked[*node]).map(NodeId).collect();
     let mut ends = Vec::new();
     while let Some(node) = waiting.pop_front() {
         for element in joints.at(node).map(|place| &network.elements[place]) {
-            let Element::Resistor { a, b, resistance } = *element else { continue };
+            let (a, b) = element.ends();
+            let ohms = match *element {
+                Element::Resistor { resistance, .. } => resistance.0,
+                Element::Capacitor { capacitance, .. } => 1.0 / (TAU * frequency.0 * capacitance.0),
+                _ => continue,
+            };
             let beyond = if a == node { b } else { a };
             let is_new = beyond != NodeId::GROUND && !marked[beyond.0] && came[beyond.0].is_none();
             if !is_new || touches_tube(network, joints, beyond) {
                 continue;
             }
             let farads = capacitance_to((network, joints), beyond, |other| other == NodeId::GROUND);
-            if TAU * frequency.0 * farads * resistance.0 >= STILL {
+            if TAU * frequency.0 * farads * ohms >= STILL {
                 continue;
             }
             came[beyond.0] = Some(node);

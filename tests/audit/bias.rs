@@ -128,9 +128,33 @@ fn the_bias_stands_where_hand_calculation_has_it() {
     }
 }
 
+/// Through a capacitor instead, into two diodes.
+const PUMPED: Fed = Fed {
+    parts: r#"capacitor C3 "22nF" from=ht1 to=feed voltage="1000V" kind=film
+diode D3 "1N4007" anode=feed cathode=ground
+diode D4 "1N4007" anode=raw cathode=feed"#,
+    source: HIGH_SOURCE,
+    inner: HIGH_INNER,
+    lower: "15k",
+    lower_ohms: 15e3,
+};
+
+#[test]
+fn a_capacitor_pumps_what_it_carries_in_a_period() {
+    // In each period it carries its own swing, less two diodes and what stands there already. Upwards the winding swings no
+    // further than to the reservoir, which it charges by then; downwards it is free.
+    let fed = &PUMPED;
+    let carried = 50.0 * 22e-9;
+    let reservoir = quantity(&text(fed), "bplus", "voltage") + 0.8;
+    let swing = reservoir + SQRT_2 * fed.source - 2.0 * 0.55;
+    let expected = carried * swing / (carried + 1.0 / (47e3 + fed.lower_ohms));
+    let found = -quantity(&text(fed), "raw", "voltage");
+    assert!((found / expected - 1.0).abs() < 0.02, "{found} for {expected}");
+}
+
 #[test]
 fn a_signal_leaves_it_there() {
-    for fed in &FED {
+    for fed in FED.iter().chain([&PUMPED]) {
         let drawn = text(fed);
         let raw = quantity(&drawn, "raw", "voltage");
         let held = STAGE
