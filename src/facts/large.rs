@@ -31,6 +31,10 @@ const LINE_LOAD: f64 = 1e3;
 const FIRST_LEVEL: f64 = 0.5;
 /// Shares of full drive at which the plates of a push-pull stage are looked at besides: they are hottest below it.
 const BELOW: [f64; 3] = [0.35, 0.55, 0.75];
+/// A node of what is driven may rest away from where it does in the whole circuit by this share of the largest voltage and
+/// so many volts: rectifiers that ripple are not solved alike in both.
+const ELSEWHERE: f64 = 0.01;
+const NEARBY: f64 = 0.1;
 /// Rails that differ by less than this share leave a stage as it is.
 const ALIKE: f64 = 0.003;
 
@@ -51,6 +55,8 @@ pub(super) struct Outcome {
     pub(super) aim: Aim,
     /// Direct voltage between the output's terminals at rest, load and all, V.
     pub(super) resting_output: f64,
+    /// Voltage of each node at rest, V.
+    rest: Vec<f64>,
     /// At the stated level; `None` where none is stated or it is never reached.
     pub(super) stated: Option<Point>,
     /// At the largest level; `None` where every level is distorted beyond the limit.
@@ -207,9 +213,20 @@ fn play(study: &Study<'_>, small: &Small, held: Held, aim: Aim, known: &mut Know
         },
     );
     let (outcome, sags) = found.map_err(|error: SolveError| error.to_string())?;
+    if !rests_alike(&held, &outcome, &small.point.voltages) {
+        return Err("what is driven does not rest where the whole circuit does".to_owned());
+    }
     known.sags = sags;
     known.outcomes.push(Arc::clone(&outcome));
     Ok(outcome)
+}
+
+/// Whether what is driven rests where it does in the whole circuit: nothing that was left out may have carried its bias.
+fn rests_alike(held: &Held, outcome: &Outcome, whole: &[f64]) -> bool {
+    let places =
+        held.place.iter().zip(whole).filter_map(|(local, volts)| Some((outcome.rest.get((*local)?.0)?, volts)));
+    let largest = places.clone().fold(0.0, |most, (_, volts)| f64::max(most, volts.abs()));
+    places.into_iter().all(|(rest, volts)| (rest - volts).abs() <= ELSEWHERE * largest + NEARBY)
 }
 
 fn solve(supply: (&Study<'_>, &Solved), held: Held, aim: Aim, sags: &mut Sags) -> Result<Outcome, SolveError> {
@@ -217,6 +234,7 @@ fn solve(supply: (&Study<'_>, &Solved), held: Held, aim: Aim, sags: &mut Sags) -
     let mut bench = Bench::new(held, aim)?;
     let rails = bench.rails.clone();
     let resting_output = bench.rest(aim.output.0, aim.output.1);
+    let rest = (0..network.nodes).map(|node| bench.rest(NodeId(node), NodeId::GROUND)).collect();
     let stated = with_supply(supply, sags, &mut bench, Bench::stated)?;
     let mut first = stated.as_ref().map_or(FIRST_LEVEL / aim.gain, |point| point.drive);
     let largest = with_supply(supply, sags, &mut bench, |bench| {
@@ -246,7 +264,7 @@ fn solve(supply: (&Study<'_>, &Solved), held: Held, aim: Aim, sags: &mut Sags) -
         .collect();
     let followed = bench.rails != rails;
     let rails = bench.rails;
-    Ok(Outcome { rails, network, aim, resting_output, stated, largest, clips, points, followed })
+    Ok(Outcome { rails, network, aim, resting_output, rest, stated, largest, clips, points, followed })
 }
 
 /// The core that a coil at this node shares.

@@ -95,10 +95,11 @@ fn text(fed: &Fed) -> String {
     STAGE.replace("BIAS", fed.parts).replace("ROUT", fed.lower)
 }
 
+/// A fact in `running`; no number where it is not known.
 fn quantity(text: &str, subject: &str, fact: &str) -> f64 {
-    let facts = inspection(text).facts.unwrap();
+    let facts = inspection(text).facts.unwrap_or_default();
     let found = facts.named(subject).find_map(|id| facts.value(id, fact, 0, Some(State::Running)));
-    found.and_then(|value| value.number()).unwrap_or_else(|| panic!("{fact} of {subject}"))
+    found.and_then(|value| value.number()).unwrap_or(f64::NAN)
 }
 
 /// Half-wave rectifier behind a resistance into a large capacitor: the mean of what exceeds the direct voltage, over the
