@@ -4,6 +4,7 @@ mod graph;
 mod nets;
 mod paths;
 mod rails;
+mod reservoirs;
 mod roles;
 
 pub use graph::{Circuit, Conduction, Link, electrode_name};
