@@ -1,7 +1,7 @@
 //! How a network discharges by itself once the mains is gone.
 
 use super::equations::{Equations, value};
-use super::islands::islands;
+use super::islands::{is_live_supply, islands};
 use super::march::{Angles, March};
 use super::partition::Part;
 use super::reduced::Reduced;
@@ -127,7 +127,7 @@ fn energy(equations: &Equations, state: &[f64]) -> f64 {
 /// The energy below which no capacitor can come to the threshold any more, whatever the others put into it, J; none of a
 /// network in which something still delivers.
 fn enough_energy(network: &Network, equations: &Equations, threshold: Volts) -> f64 {
-    if network.elements.iter().any(|element| matches!(element, Element::Supply { voltage, .. } if voltage.0 != 0.0)) {
+    if network.elements.iter().any(is_live_supply) {
         return 0.0;
     }
     let capacitors = equations.stores.iter().filter(|store| store.weight >= 0.0);

@@ -1,6 +1,7 @@
 //! What of a network hangs together once the reference is taken away, and what of it can ever move by itself.
 
 use super::equations::{join, root};
+use super::partition::is_live_winding;
 use super::{Element, ElementId, Network};
 
 /// The elements of each part of a network that nothing but the reference joins to the others, in the order of their first
@@ -29,18 +30,15 @@ pub(super) fn islands(network: &Network) -> Vec<Vec<ElementId>> {
     islands
 }
 
-/// Whether an element delivers something of its own.
-pub(super) fn is_source(element: &Element) -> bool {
-    match element {
-        Element::Winding { emf, .. } => emf.0 != 0.0,
-        Element::Supply { voltage, .. } => voltage.0 != 0.0,
-        _ => false,
-    }
+/// Whether an element is a direct supply that delivers something.
+pub(super) fn is_live_supply(element: &Element) -> bool {
+    matches!(element, Element::Supply { voltage, .. } if voltage.0 != 0.0)
 }
 
 /// The elements of all parts in which something delivers: nothing else moves that stands at zero.
 pub(super) fn fed(network: &Network) -> Vec<ElementId> {
-    let feeds = |island: &Vec<ElementId>| island.iter().any(|id| is_source(&network.elements[id.0]));
+    let delivers = |element: &Element| is_live_winding(element) || is_live_supply(element);
+    let feeds = |island: &Vec<ElementId>| island.iter().any(|id| delivers(&network.elements[id.0]));
     islands(network).into_iter().filter(feeds).flatten().collect()
 }
 
